@@ -1,0 +1,297 @@
+"""Where every series will be, what a survey would show, and when the limit will have been passed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.special import ndtri, stdtrit
+
+from fleet.trend.passage import chance_passed
+from fleet.trend.posterior import Posterior
+from fleet.values import DAYS_PER_YEAR, FloatArray, IntArray
+
+HORIZONS_DAYS: Final = (30.0, 90.0, 180.0, 365.0, 730.0)
+QUANTILES: Final = (0.025, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.975)
+OVER_LEVELS: Final = (0.10, 0.50, 0.90)
+_CHUNK: Final = 2048
+_SURE_DOF: Final = 100.0
+"""From here on the wander counts as known."""
+_SMALLEST_DOF: Final = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """Everything foreseen, one row per series; NaN where there is no position, or no limit for the chances.
+
+    Parameters
+    ----------
+    position_um, u_position_um : true cold offset on as-of if nobody touched the line, and its standard uncertainty
+    deviation_um : that minus the cold target, shape (n,)
+    measured_deviation_um : newest measured offset minus the cold target, shape (n,)
+    chance_now : chance that |deviation| has passed the limit between the newest cold survey and as-of, shape (n,)
+    chance_over : the same by the horizons, shape (n, horizons)
+    chance_before_next, chance_before_following : the same by the two outages; the first NaN where there is none, the
+        second one year ahead where there is none, shape (n,)
+    over_on_days : days after the newest cold survey by which the chance is 10, 50, 90 %, shape (n, 3); NaN beyond the
+        horizon
+    expected_um, expected_sd_um : what a survey would measure at each date, shape (n, dates)
+    expected_quantiles_um : its quantiles at `QUANTILES`, shape (n, dates, 9)
+    """
+
+    position_um: FloatArray
+    u_position_um: FloatArray
+    deviation_um: FloatArray
+    measured_deviation_um: FloatArray
+    chance_now: FloatArray
+    chance_over: FloatArray
+    chance_before_next: FloatArray
+    chance_before_following: FloatArray
+    over_on_days: FloatArray
+    expected_um: FloatArray
+    expected_sd_um: FloatArray
+    expected_quantiles_um: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """Where a series stands on as-of, and how its clock runs on; every array has shape (n_series,) unless said.
+
+    Parameters
+    ----------
+    elapsed_years : years of use between the newest cold survey and as-of
+    elapsed_days : calendar days between them
+    years_per_day : years of use per calendar day after as-of (0 for a line that stands still)
+    next_outage_days, following_outage_days : days after as-of to the starts of the two coming outages, NaN for none
+    expected_days : days after as-of at which a survey is imagined, shape (dates,) or (n_series, dates)
+    horizon_years : calendar years after as-of beyond which no date is given
+    """
+
+    elapsed_years: FloatArray
+    elapsed_days: FloatArray
+    years_per_day: FloatArray
+    next_outage_days: FloatArray
+    following_outage_days: FloatArray
+    expected_days: FloatArray
+    horizon_years: float = 5.0
+
+
+def measured_quantiles(
+    mean_um: FloatArray, sd_um: FloatArray, dof: FloatArray, levels: Sequence[float] = QUANTILES
+) -> FloatArray:
+    """Return quantiles of a Student-like prediction, normal where the degrees of freedom are many.
+
+    Parameters
+    ----------
+    mean_um, sd_um, dof : same shape
+
+    Returns
+    -------
+    that shape with one more axis for the levels
+    """
+    wanted = np.asarray(levels)
+    factor = np.broadcast_to(ndtri(wanted), (*mean_um.shape, wanted.size))
+    few = dof < _SURE_DOF
+    if np.any(few):
+        factor = factor.copy()
+        factor[few] = stdtrit(np.maximum(dof[few], _SMALLEST_DOF)[:, None], wanted)
+    return np.asarray(mean_um[..., None] + sd_um[..., None] * factor, dtype=np.float64)
+
+
+def expected_measured(
+    known: Posterior, years: FloatArray, *, measuring_var_um2: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Predict what a survey would show so many years of use after the newest one.
+
+    Parameters
+    ----------
+    known : the posterior
+    years : years of use since the newest cold survey, shape (n, dates)
+    measuring_var_um2 : variance of the imagined survey, shape (n,); None: that of the newest survey
+
+    Returns
+    -------
+    mean and standard deviation, um, and the prediction's degrees of freedom, each of shape (n, dates)
+
+    References
+    ----------
+    Welch-Satterthwaite with the wander's share of the variance (GUM G.4), the other parts taken as known.
+    """
+    measuring = known.measured_var_um2 if measuring_var_um2 is None else measuring_var_um2
+    wander = known.sigma_um[:, None] ** 2 * years
+    mean = known.position_um[:, None] + known.rate_um[:, None] * years
+    variance = known.position_var_um2[:, None] + 2.0 * known.cov_um2[:, None] * years
+    variance = variance + known.rate_var_um2[:, None] * years**2 + wander + measuring[:, None]
+    share = np.maximum(wander / np.where(variance > 0, variance, 1.0), 1e-6)
+    return mean, np.sqrt(np.maximum(variance, 0.0)), known.sigma_dof[:, None] / share**2
+
+
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """The rows a chance is worked out for, in deviations from the target."""
+
+    position_um: FloatArray
+    position_var_um2: FloatArray
+    rate_um: FloatArray
+    rate_var_um2: FloatArray
+    cov_um2: FloatArray
+    sigma_um: FloatArray
+    sigma_dof: FloatArray
+    limit_um: FloatArray
+
+    def rows(self, pick: IntArray) -> _Start:
+        return _Start(
+            self.position_um[pick], self.position_var_um2[pick], self.rate_um[pick], self.rate_var_um2[pick],
+            self.cov_um2[pick], self.sigma_um[pick], self.sigma_dof[pick], self.limit_um[pick],
+        )  # fmt: skip
+
+    def chance(self, years: FloatArray) -> FloatArray:
+        """Return the chance of having passed, the wander's own uncertainty included where it matters, shape (n,)."""
+
+        def given(sigma: FloatArray) -> FloatArray:
+            return chance_passed(
+                position_um=self.position_um, position_var_um2=self.position_var_um2, rate_um=self.rate_um,
+                rate_var_um2=self.rate_var_um2, cov_um2=self.cov_um2, sigma_um=sigma, limit_um=self.limit_um,
+                years=years,
+            )  # fmt: skip
+
+        if not np.any(self.sigma_dof < _SURE_DOF):
+            return given(self.sigma_um)
+        # Three Gauss-Hermite nodes for log sigma, whose variance is 1 / (2 dof).
+        step = np.exp(np.sqrt(3.0 / (2.0 * np.maximum(self.sigma_dof, _SMALLEST_DOF))))
+        outer = given(self.sigma_um / step) + given(self.sigma_um * step)
+        return np.asarray(given(self.sigma_um) * (2.0 / 3.0) + outer / 6.0, dtype=np.float64)
+
+
+def _probit(chance: FloatArray) -> FloatArray:
+    return np.asarray(ndtri(np.clip(chance, 1e-12, 1.0 - 1e-12)), dtype=np.float64)
+
+
+def _year_reached(start: _Start, grid: FloatArray, chance: FloatArray, level: float, rounds: int = 4) -> FloatArray:
+    """Return the years at which the chance reaches a level, between two columns of a grid of known chances.
+
+    Regula falsi (Illinois) on the probit of the chance over log years, where the curve is nearly straight.
+    """
+    reached = np.full(grid.shape[0], np.nan)
+    crossed = chance >= level
+    reached[crossed[:, 0]] = grid[crossed[:, 0], 0]
+    rows = np.flatnonzero(crossed[:, -1] & ~crossed[:, 0])
+    if rows.size == 0:
+        return reached
+    upper = np.argmax(crossed[rows], axis=1)
+    target = float(ndtri(level))
+    x0, x1 = (np.log(np.maximum(grid[rows, at], 1e-6)) for at in (upper - 1, upper))
+    y0, y1 = (_probit(chance[rows, at]) - target for at in (upper - 1, upper))
+    kept = np.zeros(rows.size, dtype=np.int64)
+    here = start.rows(rows)
+    x = x1
+    for turn in range(rounds + 1):
+        x = x1 - y1 * (x1 - x0) / np.where(y1 > y0, y1 - y0, 1.0)
+        if turn == rounds:
+            break
+        y = _probit(here.chance(np.exp(x))) - target
+        above = y >= 0
+        y0 = np.where(above & (kept == 1), y0 / 2.0, y0)
+        y1 = np.where(~above & (kept == -1), y1 / 2.0, y1)
+        x1, y1 = np.where(above, x, x1), np.where(above, y, y1)
+        x0, y0 = np.where(above, x0, x), np.where(above, y0, y)
+        kept = np.where(above, 1, -1)
+    reached[rows] = np.exp(x)
+    return reached
+
+
+def _chances(start: _Start, asked: FloatArray, between: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the chances at the asked years, shape (n, asked), and the years of `OVER_LEVELS`, shape (n, 3)."""
+    together = np.concatenate([asked, between], axis=1)
+    chance = np.stack([start.chance(together[:, column]) for column in range(together.shape[1])], axis=1)
+    order = np.argsort(together, axis=1)
+    grid = np.take_along_axis(together, order, axis=1)
+    # A chance of having passed cannot fall; what falls is the quadrature's last digits.
+    rising = np.maximum.accumulate(np.take_along_axis(chance, order, axis=1), axis=1)
+    last = np.max(between, axis=1)
+    over = np.stack([_year_reached(start, grid, rising, level) for level in OVER_LEVELS], axis=1)
+    return chance[:, : asked.shape[1]], np.where(over <= last[:, None] * (1 + 1e-12), over, np.nan)
+
+
+def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um: FloatArray) -> Forecast:
+    """Foresee every series from its newest cold survey.
+
+    Parameters
+    ----------
+    known : the posterior
+    ahead : where as-of lies and what is asked
+    target_um : cold target, shape (n,)
+    limit_um : limit on |deviation|, shape (n,), NaN where there is none
+
+    Returns
+    -------
+    the forecast
+
+    Raises
+    ------
+    TrendError
+        A limit is negative.
+    """
+    n = known.position_um.size
+    elapsed, per_day = np.maximum(ahead.elapsed_years, 0.0), np.maximum(ahead.years_per_day, 0.0)
+    dates = np.broadcast_to(np.atleast_1d(ahead.expected_days), (n, np.shape(ahead.expected_days)[-1]))
+    mean, sd, dof = expected_measured(known, elapsed[:, None] + per_day[:, None] * dates)
+    position, position_sd, _ = expected_measured(known, elapsed[:, None], measuring_var_um2=np.zeros(n))
+
+    following = np.where(np.isfinite(ahead.following_outage_days), ahead.following_outage_days, 365.0)
+    asked_days = np.column_stack(
+        [np.zeros(n), np.broadcast_to(HORIZONS_DAYS, (n, len(HORIZONS_DAYS))), ahead.next_outage_days, following]
+    )
+    asked = elapsed[:, None] + per_day[:, None] * asked_days
+    # Beside what is asked: the survey itself, two places before as-of, and two between the horizons and the end.
+    end_days = ahead.horizon_years * DAYS_PER_YEAR
+    early = elapsed[:, None] * np.array([0.0, 0.25, 0.6])
+    late = elapsed[:, None] + per_day[:, None] * end_days * np.array([0.65, 1.0])
+    between = np.concatenate([early, late], axis=1)
+    # A missing outage asks nothing; the horizon's end stands in, so that every row has numbers.
+    asked_or_end = np.where(np.isfinite(asked), asked, late[:, 1:])
+
+    chance = np.full((n, asked.shape[1]), np.nan)
+    over = np.full((n, len(OVER_LEVELS)), np.nan)
+    supported = np.flatnonzero(np.isfinite(known.position_um) & np.isfinite(limit_um) & np.isfinite(target_um))
+    start = _Start(
+        known.position_um - target_um, known.position_var_um2, known.rate_um, known.rate_var_um2, known.cov_um2,
+        known.sigma_um, known.sigma_dof, limit_um,
+    )  # fmt: skip
+    parts = [supported[at : at + _CHUNK] for at in range(0, supported.size, _CHUNK)]
+    # Most of the time is spent inside scipy's functions, which let other threads run.
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        done = pool.map(lambda rows: _chances(start.rows(rows), asked_or_end[rows], between[rows]), parts)
+        for rows, (chances, years) in zip(parts, done, strict=True):
+            chance[rows], over[rows] = chances, years
+    chance[~np.isfinite(asked)] = np.nan
+
+    return Forecast(
+        position_um=position[:, 0],
+        u_position_um=position_sd[:, 0],
+        deviation_um=position[:, 0] - target_um,
+        measured_deviation_um=known.measured_um - target_um,
+        chance_now=chance[:, 0],
+        chance_over=chance[:, 1 : 1 + len(HORIZONS_DAYS)],
+        chance_before_next=chance[:, -2],
+        chance_before_following=chance[:, -1],
+        over_on_days=_days_of(over, elapsed, ahead.elapsed_days, per_day),
+        expected_um=mean,
+        expected_sd_um=sd,
+        expected_quantiles_um=measured_quantiles(mean, sd, dof),
+    )
+
+
+def _days_of(years: FloatArray, elapsed: FloatArray, elapsed_days: FloatArray, per_day: FloatArray) -> FloatArray:
+    """Turn years of use since the newest survey into days since it: by the recorded clock up to as-of, then ahead."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        before = np.where(elapsed[:, None] > 0, years / elapsed[:, None] * elapsed_days[:, None], elapsed_days[:, None])
+        after = elapsed_days[:, None] + np.where(
+            per_day[:, None] > 0, (years - elapsed[:, None]) / per_day[:, None], 0.0
+        )
+        # A line already beyond its limit at the survey passed on that day.
+        days = np.where(years <= 0, 0.0, np.where(years <= elapsed[:, None], before, after))
+    return np.where(np.isfinite(years), days, np.nan)

@@ -1,0 +1,447 @@
+"""What the fleet knows about drift: mean rate, its spread between series, and the wander, by marginal likelihood.
+
+Model, per axis: a series moves as x(t) = x0 + mu t + sigma W(t) between interventions, with mu ~ N(m, tau^2) over the
+series, and m linear in the distance from the gearbox as a share of the barrel (and different per foundation where that
+explains something).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from fleet.trend.gls import Segments, Sums, segments, solved, sums
+from fleet.trend.records import Intervals, Series
+from fleet.values import BoolArray, FloatArray, IntArray
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is believed before any record, weak enough that a few lines outvote it; figures from memory.
+
+    Parameters
+    ----------
+    mean_sd_um : standard deviation of each coefficient of the mean rate, um per year of use, about zero
+    tau_um, tau_log_sd : typical spread of rates between series, um per year, and the standard deviation of its log
+    sigma_um, sigma_log_sd : typical wander, um per square root of a year, and the standard deviation of its log
+    """
+
+    mean_sd_um: float = 60.0
+    tau_um: float = 30.0
+    tau_log_sd: float = 1.5
+    sigma_um: float = 30.0
+    sigma_log_sd: float = 1.5
+
+
+DEFAULT_PRIOR: Final = Prior()
+
+_LOG_TAU: Final = (np.log(1e-3), np.log(5e4))
+_LOG_SIGMA: Final = (np.log(1e-3), np.log(5e4))
+
+
+@dataclass(frozen=True, slots=True)
+class AxisPool:
+    """The pool of one axis.
+
+    Parameters
+    ----------
+    coefficients, covariance : of the mean rate on the columns of `design`, um per year of use
+    tau_um : spread of rates between series, um per year of use
+    sigma_um : wander, um per square root of a year of use
+    sigma_dof : degrees of freedom behind `sigma_um`
+    tau_by_share, sigma_by_share : the spread (the wander) grows with the share of the barrel; `tau_um` (`sigma_um`) is
+        then its value at the discharge end
+    foundations : codes that have their own offset of the mean rate (times the share where `foundation_by_share`)
+    n_intervals, n_lines : how many stand behind it
+    objective : -2 log of the marginal likelihood with the prior
+    """
+
+    coefficients: FloatArray
+    covariance: FloatArray
+    tau_um: float
+    sigma_um: float
+    sigma_dof: float
+    tau_by_share: bool
+    sigma_by_share: bool
+    foundations: tuple[int, ...]
+    foundation_by_share: bool
+    n_intervals: int
+    n_lines: int
+    objective: float
+
+    def design(self, share: FloatArray, foundation: IntArray) -> FloatArray:
+        """Return the columns the mean rate is a combination of, shape (n, 2 + foundations)."""
+        return _design(share, foundation, self.foundations, self.foundation_by_share)
+
+    def tau(self, share: FloatArray) -> FloatArray:
+        """Return the spread of rates at a share of the barrel, um per year of use."""
+        return self.tau_um * _scale(share, self.tau_by_share)
+
+    def sigma(self, share: FloatArray) -> FloatArray:
+        """Return the wander at a share of the barrel, um per square root of a year of use."""
+        return self.sigma_um * _scale(share, self.sigma_by_share)
+
+
+@dataclass(frozen=True, slots=True)
+class Pooled:
+    """The pools of both axes (v, h), and the variance that single jumps add to their intervals.
+
+    Parameters
+    ----------
+    axes : the pool of v and that of h
+    jump_var_um2 : shape (n_intervals,), 0 where an interval is like the others
+    """
+
+    axes: tuple[AxisPool, AxisPool]
+    jump_var_um2: FloatArray = field(repr=False)
+
+    def mean_rate(self, series: Series) -> tuple[FloatArray, FloatArray]:
+        """Return the mean rate for every series and its standard uncertainty, um per year of use."""
+        mean, variance = np.zeros(series.axis.shape), np.zeros(series.axis.shape)
+        for axis, pool in enumerate(self.axes):
+            rows = np.flatnonzero(series.axis == axis)
+            design = pool.design(series.share[rows], series.foundation[rows])
+            mean[rows] = design @ pool.coefficients
+            variance[rows] = np.einsum("ij,jk,ik->i", design, pool.covariance, design)
+        return mean, np.sqrt(variance)
+
+    def tau(self, series: Series) -> FloatArray:
+        """Return the spread of rates for every series, um per year of use."""
+        return np.where(series.axis == 0, self.axes[0].tau(series.share), self.axes[1].tau(series.share))
+
+    def sigma(self, series: Series) -> FloatArray:
+        """Return the wander of every series, um per square root of a year of use."""
+        return np.where(series.axis == 0, self.axes[0].sigma(series.share), self.axes[1].sigma(series.share))
+
+    def sigma_dof(self, series: Series) -> FloatArray:
+        """Return the degrees of freedom behind every series' wander."""
+        return np.where(series.axis == 0, self.axes[0].sigma_dof, self.axes[1].sigma_dof)
+
+
+def _scale(share: FloatArray, by_share: bool) -> FloatArray:
+    # A station at the flange still wanders a little: a tenth of the discharge end.
+    return np.maximum(share, 0.1) if by_share else np.ones_like(share)
+
+
+def _design(share: FloatArray, foundation: IntArray, foundations: tuple[int, ...], by_share: bool) -> FloatArray:
+    own = [np.where(foundation == code, share if by_share else 1.0, 0.0) for code in foundations]
+    return np.stack([np.ones_like(share), share, *own], axis=1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """One axis, laid out; the scales say how tau and sigma go with the share."""
+
+    laid: Segments
+    design: FloatArray
+    tau_scale: FloatArray
+    sigma_scale2: FloatArray
+    prior: Prior
+
+    def sums(self, sigma: float) -> Sums:
+        return sums(self.laid, sigma**2 * self.sigma_scale2)
+
+    def mean(self, got: Sums, tau: float) -> tuple[float, FloatArray, FloatArray]:
+        """Return -2 log marginal likelihood (constants left out), and the mean's coefficients with their covariance."""
+        spread = (tau * self.tau_scale) ** 2
+        inflate = 1.0 + spread * got.a
+        weight, target = got.a / inflate, got.b / inflate
+        normal = self.design.T @ (self.design * weight[:, None])
+        normal[np.diag_indices_from(normal)] += 1.0 / self.prior.mean_sd_um**2
+        right = self.design.T @ target
+        covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
+        coefficients = covariance @ right
+        quadratic = float(np.sum(got.c - spread * got.b * target)) - float(right @ coefficients)
+        log_det = float(np.sum(got.log_det) + np.sum(np.log(inflate)))
+        log_det += float(np.linalg.slogdet(normal)[1]) + 2.0 * normal.shape[0] * float(np.log(self.prior.mean_sd_um))
+        prior = ((np.log(tau) - np.log(self.prior.tau_um)) / self.prior.tau_log_sd) ** 2
+        return quadratic + log_det + float(prior), coefficients, covariance
+
+    def at(self, sigma: float, got: Sums, log_tau: float) -> float:
+        prior = ((np.log(sigma) - np.log(self.prior.sigma_um)) / self.prior.sigma_log_sd) ** 2
+        return self.mean(got, float(np.exp(log_tau)))[0] + float(prior)
+
+    def best_tau(self, sigma: float, about: float, reach: float) -> tuple[float, float]:
+        """Return log tau and the objective at its least for a given wander."""
+        from scipy.optimize import minimize_scalar
+
+        got = self.sums(sigma)
+        bounds = (max(_LOG_TAU[0], about - reach), min(_LOG_TAU[1], about + reach))
+        best = minimize_scalar(
+            lambda x: self.at(sigma, got, x), bounds=bounds, method="bounded", options={"xatol": 2e-3}
+        )
+        return float(best.x), float(best.fun)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    tau: float
+    sigma: float
+    sigma_curvature: float
+    objective: float
+    coefficients: FloatArray
+    covariance: FloatArray
+
+
+def _maximise(problem: _Problem, start: tuple[float, float], reach: float) -> _Fit:
+    """Find the most likely spread and wander; tau is profiled inside, sigma is searched outside."""
+    from scipy.optimize import minimize_scalar
+
+    tau_at: dict[float, float] = {}
+    about = [start[0]]
+
+    def outer(log_sigma: float) -> float:
+        log_tau, objective = problem.best_tau(float(np.exp(log_sigma)), about[0], reach)
+        tau_at[log_sigma] = log_tau
+        return objective
+
+    bounds = (max(_LOG_SIGMA[0], start[1] - reach), min(_LOG_SIGMA[1], start[1] + reach))
+    best = minimize_scalar(outer, bounds=bounds, method="bounded", options={"xatol": 2e-3})
+    log_sigma, least = float(best.x), float(best.fun)
+    about[0] = tau_at[log_sigma]
+    step = 0.05
+    curvature = (outer(log_sigma - step) - 2.0 * least + outer(log_sigma + step)) / step**2
+    tau, sigma = float(np.exp(about[0])), float(np.exp(log_sigma))
+    _, coefficients, covariance = problem.mean(problem.sums(sigma), tau)
+    return _Fit(tau, sigma, curvature, least, coefficients, covariance)
+
+
+def _robust_start(laid: Segments) -> tuple[float, float, FloatArray]:
+    """Return start values of tau and sigma, and which intervals look like jumps beside the others.
+
+    The scale is the median absolute deviation of movements about their median rate, so that up to half of the
+    intervals may have jumped; it holds spread and wander together, which half each of the variance is a fair start of.
+    """
+    held = laid.index >= 0
+    years, moved = laid.years[held], laid.moved_um[held]
+    variance = laid.var_um2[held]
+    spans = years > 0
+    rate = float(np.median(moved[spans] / years[spans])) if np.any(spans) else 0.0
+    residual = moved - rate * years
+    scale2 = 0.0
+    for _ in range(8):
+        size = np.abs(residual) / np.sqrt(variance + scale2 * years)
+        typical = 1.4826 * float(np.median(size))
+        excess = (typical**2 - 1.0) * float(np.median(variance + scale2 * years)) / max(float(np.median(years)), 1e-6)
+        scale2 = max(scale2 + excess, 0.0)
+    total = variance + scale2 * years
+    jump = np.where(np.abs(residual) > 6.0 * np.sqrt(total), np.maximum(residual**2 - total, 0.0), 0.0)
+    half = float(np.sqrt(max(scale2, 1.0) / 2.0))
+    return half, half, jump
+
+
+def left_out_residuals(
+    laid: Segments, mean: FloatArray, tau: FloatArray, sigma: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Predict every interval from the others of its segment: what it moved beyond that, and the standard deviation.
+
+    Parameters
+    ----------
+    laid : the segments
+    mean, tau, sigma : mean rate, its spread and the wander of every segment, shape (n_segments,)
+
+    Returns
+    -------
+    residual and standard deviation, um, shape (longest, n_segments); the deviation holds spread, wander and measuring
+
+    References
+    ----------
+    Leave-one-out prediction of a Gaussian vector r with covariance S: r_j - E[r_j | others] = (S^-1 r)_j / (S^-1)_jj,
+    with variance 1 / (S^-1)_jj (Rasmussen and Williams 2006, section 5.4.2; Sundararajan and Keerthi 2001).
+    """
+    by_years, by_moved, diagonal = solved(laid, sigma**2)
+    a = np.sum(by_years * laid.years, axis=0)
+    b = np.sum(by_years * laid.moved_um, axis=0)
+    shrink = tau**2 / (1.0 + tau**2 * a)
+    by_residual = by_moved - by_years * mean
+    by_residual -= by_years * (shrink * (b - mean * a))
+    precision = diagonal - shrink * by_years**2
+    return by_residual / precision, 1.0 / np.sqrt(precision)
+
+
+def _jumps(problem: _Problem, fit: _Fit, before: FloatArray, threshold: float = 4.0) -> FloatArray:
+    """Return the variance that jumps add, judged by what the others of the series predict, (longest, n_segments)."""
+    residual, sd = left_out_residuals(
+        problem.laid,
+        problem.design @ fit.coefficients,
+        fit.tau * problem.tau_scale,
+        fit.sigma * np.sqrt(problem.sigma_scale2),
+    )
+    plain2 = np.maximum(sd**2 - before, 1e-12)
+    return np.where(residual**2 > threshold**2 * plain2, np.maximum(residual**2 - plain2, 0.0), 0.0)
+
+
+def _with_jumps(problem: _Problem, extra: FloatArray, before: FloatArray) -> _Problem:
+    laid = problem.laid
+    changed = Segments(
+        laid.series, laid.regime, laid.count, laid.last, laid.years, laid.moved_um,
+        laid.var_um2 + extra - before, laid.cov_next_um2, laid.index,
+    )  # fmt: skip
+    return _Problem(changed, problem.design, problem.tau_scale, problem.sigma_scale2, problem.prior)
+
+
+def _design_effect(problem: _Problem, fit: _Fit, line: IntArray) -> float:
+    """Return by how much the stations of one line, moving together, say less than as many lines would.
+
+    1 + (k - 1) rho for clusters of k with correlation rho (Kish 1965), rho from products of the standardised rates.
+    """
+    got = problem.sums(fit.sigma)
+    spread2 = (fit.tau * problem.tau_scale) ** 2
+    size = (got.b - got.a * (problem.design @ fit.coefficients)) / np.sqrt(
+        np.maximum(got.a * (1 + spread2 * got.a), 1e-300)
+    )
+    _, of_line, count = np.unique(line, return_inverse=True, return_counts=True)
+    total = np.bincount(of_line, size)
+    pairs = float(np.sum(count * (count - 1)))
+    if pairs == 0.0:
+        return 1.0
+    rho = float(np.sum(total**2) - np.sum(size**2)) / pairs / max(float(np.mean(size**2)), 1e-12)
+    # With a few lines rho is hardly known; the pull towards 1/2 fades as lines come in.
+    lines = count.size
+    rho = (lines * rho + 5 * 0.5) / (lines + 5)
+    mean_size = float(np.sum(count**2) / np.sum(count))
+    return 1.0 + (mean_size - 1.0) * float(np.clip(rho, 0.0, 1.0))
+
+
+def _foundation_choices(codes: IntArray, line: IntArray) -> list[tuple[tuple[int, ...], bool]]:
+    """Return the sets of foundation offsets worth trying: none, flat, and growing with the share."""
+    known = codes >= 0
+    present, of = np.unique(codes[known], return_inverse=True)
+    lines = [np.unique(line[known][of == number]).size for number in range(present.size)]
+    present = present[np.array(lines, dtype=np.int64) >= 2] if present.size else present
+    if present.size < 2 or present.size > 30:
+        return []
+    own = tuple(int(code) for code in present[1:])
+    return [(own, False), (own, True)]
+
+
+def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArray, prior: Prior) -> AxisPool:
+    """Fit one axis; the jumps it finds are written into `extra`."""
+    nothing = np.zeros(found.series.shape)
+    laid = segments(found, use, nothing)
+    share, line = series.share[laid.series], series.line[laid.series]
+    foundation = series.foundation[laid.series]
+    ones = np.ones(laid.series.size)
+    held = laid.index >= 0
+    n_intervals = int(np.sum(held))
+    n_lines = int(np.unique(line).size)
+    base = _Problem(laid, _design(share, foundation, (), False), ones, ones, prior)
+    if n_intervals == 0:
+        covariance = np.eye(2) * prior.mean_sd_um**2
+        return AxisPool(
+            np.zeros(2), covariance, prior.tau_um, prior.sigma_um, 1.0 / (2.0 * prior.sigma_log_sd**2),
+            False, False, (), False, 0, 0, 0.0,
+        )  # fmt: skip
+
+    tau0, sigma0, jumped = _robust_start(laid)
+    before = np.zeros(laid.years.shape)
+    if n_intervals >= 8:
+        before[held] = jumped
+    problem = _with_jumps(base, before, np.zeros_like(before))
+    start = (float(np.log(tau0)), float(np.log(sigma0)))
+    fit = _maximise(problem, start, 9.0 if n_intervals < 50 else 4.0)
+
+    if n_lines >= 8:
+        problem, fit = _choose_scales(problem, fit, share)
+    if n_intervals >= 8:
+        for _ in range(2):
+            after = _jumps(problem, fit, before)
+            change = float(np.sum(np.abs(after - before) / (problem.laid.var_um2 + fit.sigma**2 * laid.years)))
+            problem, before = _with_jumps(problem, after, before), after
+            if change < 0.005 * n_intervals:
+                break
+            fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 2.0)
+        extra[laid.index[held]] = before[held]
+
+    chosen: tuple[tuple[int, ...], bool] = ((), False)
+    lowest = 0.0
+    got = problem.sums(fit.sigma)
+    weight = got.a / (1.0 + (fit.tau * problem.tau_scale) ** 2 * got.a)
+    rate = np.divide(got.b, got.a, out=np.zeros_like(got.b), where=got.a > 0)
+    effect = _design_effect(problem, fit, line)
+    for own, by_share in _foundation_choices(foundation, line):
+        wider = _design(share, foundation, own, by_share)
+        fewer, more = (_weighted_chi2(design, rate, weight) for design in (problem.design, wider))
+        gain = (fewer - more) / effect - len(own) * float(np.log(n_lines))
+        if gain > lowest:
+            chosen, lowest = (own, by_share), gain
+    if chosen[0]:
+        wider = _design(share, foundation, *chosen)
+        problem = _Problem(problem.laid, wider, problem.tau_scale, problem.sigma_scale2, prior)
+        fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.0)
+        effect = _design_effect(problem, fit, line)
+    return AxisPool(
+        coefficients=fit.coefficients,
+        covariance=_less_certain(fit.covariance, effect, prior),
+        tau_um=fit.tau,
+        sigma_um=fit.sigma,
+        # -2 log likelihood is parabolic in log sigma with curvature 2 / var(log sigma), and a variance known with
+        # nu degrees of freedom has var(log sigma) = 1 / (2 nu).
+        sigma_dof=max(fit.sigma_curvature / 4.0 / effect, 1.0 / (2.0 * prior.sigma_log_sd**2)),
+        tau_by_share=bool(np.any(problem.tau_scale != 1.0)),
+        sigma_by_share=bool(np.any(problem.sigma_scale2 != 1.0)),
+        foundations=chosen[0],
+        foundation_by_share=chosen[1],
+        n_intervals=n_intervals,
+        n_lines=n_lines,
+        objective=fit.objective,
+    )
+
+
+def _less_certain(covariance: FloatArray, effect: float, prior: Prior) -> FloatArray:
+    """Divide what the record says about the mean by the design effect, and leave the prior's part alone."""
+    own = np.eye(covariance.shape[0]) / prior.mean_sd_um**2
+    wider = np.linalg.inv((np.linalg.inv(covariance) - own) / effect + own)
+    return (wider + wider.T) / 2.0
+
+
+def _weighted_chi2(design: FloatArray, rate: FloatArray, weight: FloatArray) -> float:
+    root = np.sqrt(weight)
+    white, target = design * root[:, None], rate * root
+    coefficients = np.linalg.lstsq(white, target, rcond=None)[0]
+    return float(np.sum((target - white @ coefficients) ** 2))
+
+
+def _choose_scales(problem: _Problem, fit: _Fit, share: FloatArray) -> tuple[_Problem, _Fit]:
+    """Let spread and wander grow with the share of the barrel where that is clearly likelier (6 units of -2 log L)."""
+    if np.ptp(share) < 0.1:
+        return problem, fit
+    best_problem, best = problem, fit
+    grows = _scale(share, True)
+    for tau_scale, sigma_scale2 in ((grows, grows**2), (grows, problem.sigma_scale2), (problem.tau_scale, grows**2)):
+        trial = _Problem(problem.laid, problem.design, tau_scale, sigma_scale2, problem.prior)
+        found = _maximise(trial, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 2.0)
+        if found.objective < best.objective - (6.0 if best is fit else 0.0):
+            best_problem, best = trial, found
+    return best_problem, best
+
+
+def pool_rates(found: Intervals, series: Series, *, prior: Prior = DEFAULT_PRIOR) -> Pooled:
+    """Estimate mean rate, spread between series and wander over the fleet, per axis, by marginal likelihood.
+
+    Intervals across an event are left out; every (series, regime) has a rate of its own drawn from the pool. An
+    interval that moved more than four standard deviations beyond what the others of its series predict is a jump: its
+    excess is given to that interval as variance of its own, so that it wrecks neither rate nor wander. With no
+    intervals at all the prior stands.
+
+    Parameters
+    ----------
+    found : intervals of all series
+    series : the series
+    prior : what is believed before any record
+
+    Returns
+    -------
+    the pools of both axes
+
+    References
+    ----------
+    Linear mixed model with the fixed effects integrated out: restricted likelihood (Patterson and Thompson 1971), here
+    with weak proper priors; whitening by a tri-diagonal LDL' and the matrix determinant lemma for the rate.
+    """
+    extra = np.zeros(found.series.shape)
+    usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
+    v, h = (_pool_axis(found, series, usable & (series.axis[found.series] == axis), extra, prior) for axis in (0, 1))
+    return Pooled((v, h), extra)
