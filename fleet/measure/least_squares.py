@@ -152,7 +152,8 @@ def scaled_least_squares(
     first = weighted_least_squares(design, observed, u_noise=u_noise, u_prior=u_prior)
     freedom = stated_dof + first.dof
     evidence = stated_dof + first.chi2
-    if not (np.all(freedom > 0) and np.all(evidence > 0)):
+    # An exact fit leaves degrees of freedom of a rounding error, not nought.
+    if not (np.all(freedom > 1e-9 * observed.shape[1]) and np.all(evidence > 0)):
         raise InputError("The residuals alone cannot tell the noise here; state it with some degrees of freedom.")
     scale = evidence / freedom
     noise = np.broadcast_to(u_noise, observed.shape) * np.sqrt(scale)[:, None]
