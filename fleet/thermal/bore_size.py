@@ -65,7 +65,6 @@ def bore_size_target_um(
     rigid_support_distance_mm: FloatArray,
     *,
     drop_um: float,
-    flange_distance_mm: float = 0.0,
     shape: BoreSizeShape = "every_support",
 ) -> FloatArray:
     """Return the rule of thumb's vertical cold target at every station of one line (the horizontal one is 0).
@@ -75,11 +74,9 @@ def bore_size_target_um(
     distance_mm : (n,) array
         Stations. [mm]
     rigid_support_distance_mm : (m,) array
-        Rigid supports in any order; those not beyond the flange do not count. [mm]
+        Rigid supports in any order; those not beyond the flange at 0 do not count. [mm]
     drop_um : float
         From `bore_size_drop_um`; NaN gives no figure. [um]
-    flange_distance_mm : float
-        Where the barrel begins (`feed_section_mm`). [mm]
     shape : 'every_support' or 'last_support'
         The full drop at every rigid support, or at the last one only with a straight line from the flange to it.
 
@@ -94,10 +91,10 @@ def bore_size_target_um(
     """
     x = np.asarray(distance_mm, dtype=np.float64)
     rigid = np.unique(np.asarray(rigid_support_distance_mm, dtype=np.float64))
-    rigid = rigid[rigid > flange_distance_mm]
+    rigid = rigid[rigid > 0.0]
     if rigid.size == 0 or np.isnan(drop_um):
         return np.full(x.size, np.nan)
     pins = rigid if shape == "every_support" else rigid[-1:]
-    share: FloatArray = pinned_weights(x, pins, flange_distance_mm=flange_distance_mm).sum(axis=1)
+    share: FloatArray = pinned_weights(x, pins).sum(axis=1)
     target: FloatArray = np.minimum(-drop_um * share, 0.0) + 0.0  # adds away the sign of a zero
     return target

@@ -55,8 +55,8 @@ class LineGeometry:
     gearbox_centre_height_mm : float or None
         Feet to shaft axis. [mm]
     feed_section_mm : float
-        Where the barrel begins: its flange, which the rise is zero at. A feed section between is bolted to the
-        gearbox, kept cool, and rises with it. 0 where there is none. [mm]
+        Where the barrel begins; 0 without a feed section. It does not enter the rise, which is zero at the gearbox's
+        mounting face (distance 0): feed section and barrel are one piece from there. [mm]
     cold_reference_c : float [C]
     """
 

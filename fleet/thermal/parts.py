@@ -218,7 +218,7 @@ def support_part(
     causes[T_COMMON] += (saddle_per_k + base_per_k) * used.u_common_k
     causes[T_BARREL] = saddle_per_k * used.u_barrel_k
     causes[T_BASE] = base_per_k * (BASE_SHARE * abs(barrel_c - reference) if base_recorded is None else used.u_base_k)
-    beyond_flange = support.distance_mm > geometry.feed_section_mm
+    beyond_flange = support.distance_mm > 0.0
     if not beyond_flange:
         remarks.append(f"{name} at {support.distance_mm:g} mm does not lie beyond the flange and is left out")
     if support.carries is None:

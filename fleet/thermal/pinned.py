@@ -8,14 +8,12 @@ from fleet.errors import InputError
 from fleet.values import FloatArray
 
 
-def pinned_weights(
-    station_distance_mm: FloatArray, pin_distance_mm: FloatArray, *, flange_distance_mm: float = 0.0
-) -> FloatArray:
+def pinned_weights(station_distance_mm: FloatArray, pin_distance_mm: FloatArray) -> FloatArray:
     """Return how much of each pinned support's rise every station takes part in.
 
-    The barrel stands still at its flange, runs straight from there through the rigid supports in order, and straight
-    on beyond the last along the last two points (with one support: flange and support). Upstream of the flange
-    nothing rises.
+    The barrel stands still at the flange, which is the gearbox's mounting face at distance 0 (a feed section between
+    belongs to the same straight piece), runs straight from there through the rigid supports in order, and straight on
+    beyond the last along the last two points (with one support: flange and support).
 
     Parameters
     ----------
@@ -23,8 +21,6 @@ def pinned_weights(
         Distances of the stations from the gearbox's mounting face. [mm]
     pin_distance_mm : (m,) array
         Distances of the rigid supports, strictly increasing and all beyond the flange; m may be 0. [mm]
-    flange_distance_mm : float
-        Where the barrel begins. [mm]
 
     Returns
     -------
@@ -41,12 +37,12 @@ def pinned_weights(
     Piecewise linear (Lagrange) interpolation.
     """
     x = np.asarray(station_distance_mm, dtype=np.float64)
-    knots = np.concatenate(([flange_distance_mm], np.asarray(pin_distance_mm, dtype=np.float64)))
+    knots = np.concatenate(([0.0], np.asarray(pin_distance_mm, dtype=np.float64)))
     m = knots.size - 1
     if not (np.diff(knots) > 0.0).all():
         raise InputError(
-            f"rigid supports at {', '.join(f'{k:g}' for k in knots[1:])} mm with the flange at {flange_distance_mm:g} "
-            "mm are not in order; give each its own distance beyond the flange"
+            f"rigid supports at {', '.join(f'{k:g}' for k in knots[1:])} mm are not in order; give "
+            "each its own distance beyond the flange at 0 mm"
         )
     weights = np.zeros((x.size, m + 1))
     if m:

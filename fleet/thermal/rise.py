@@ -73,8 +73,8 @@ def rise(
 
     A rigid support lifts the barrel's axis by its expansion over the saddle (radius on a flat saddle or plate, radius
     over the sine of half the included angle on a vee, nothing at a centreline mount) and by the expansion of what
-    stands below; the gearbox axis's own rise over its feet is taken off. The barrel stands still at its flange
-    (`feed_section_mm`), runs straight through the rigid supports and straight on beyond the last.
+    stands below; the gearbox axis's own rise over its feet is taken off. The barrel stands still at the flange
+    (the gearbox's mounting face, distance 0), runs straight through the rigid supports and straight on beyond the last.
 
     Temperatures not recorded: base at the reference + 5 % of the barrel's way above it (standard uncertainty as
     large, in place of the 3 K of a reading); gearbox, or barrel, at the reference (+- 10 K on a warm record). An oil
@@ -129,7 +129,7 @@ def rise(
         )
         return _no_correction(x, growth, warm, (remark,), gearbox_um, u_gearbox)
     distances, lifts, sensitivities = _one_per_distance(pins, remarks)
-    weights = pinned_weights(x, distances, flange_distance_mm=geometry.feed_section_mm)
+    weights = pinned_weights(x, distances)
     stations = weights @ sensitivities
     if warm and not gearbox_level_recorded:
         stations[:, TILT] = TILT_UM_PER_M * x / 1000.0
