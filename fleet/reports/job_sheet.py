@@ -58,7 +58,10 @@ class RunningResult:
 
 @dataclass(frozen=True, slots=True)
 class JobSheet:
-    """Everything one job sheet says, for one line, as of one day."""
+    """Everything one job sheet says, for one line, as of one day.
+
+    `reading_sense` is that of the instrument used last, v then h: `bore_from_beam` or `beam_from_bore`; None unknown.
+    """
 
     line: str
     site: str | None
@@ -89,3 +92,5 @@ class JobSheet:
     worst: tuple[str, Axis] | None
     remarks: tuple[str, ...]
     address: str | None
+    pair_agreement_um: float = 25.0
+    reading_sense: tuple[str | None, str | None] = (None, None)
