@@ -131,7 +131,7 @@ def write_line(book: Book, life: Life) -> None:
             slides=support.slides,
             adjusts_v="yes",
             adjusts_h="yes" if support.adjusts_h else "no",
-            v_step_um="25.4" if plan.site == "VES" else "25",
+            v_step_um=decimal(plan.step_um * 1.016, 2) if plan.site == "VES" else plan.step_um,
             base_expansion_per_k="0.000011",
             added_on=life.commissioned,
         )

@@ -124,9 +124,9 @@ def _write_readings(
 
 
 def _move(life: Life, book: Book, visit: Visit, after: int, v_seen: Floats, h_seen: Floats) -> None:
-    """Move every support by what the last survey asks for, in whole shims, and let the line answer nearly as told."""
+    """Move every support by what the last survey asks for, in whole steps, and let the line answer nearly as told."""
     plan, unit, rng = life.plan, visit.who.unit, life.rng
-    step = 25.4 if unit == "thou" else 25.0
+    step = plan.step_um * 1.016 if unit == "thou" else float(plan.step_um)
     at = {code: index for index, (_, _, code) in enumerate(plan.build.stations) if code}
     done_v: dict[str, float] = {}
     done_h: dict[str, float] = {}
@@ -147,7 +147,7 @@ def _move(life: Life, book: Book, visit: Visit, after: int, v_seen: Floats, h_se
             unit=unit,
             room_up=typed(600, unit) if first else None,
             room_down=typed(350, unit) if first else None,
-            how="shims and side screws",
+            how="jacking and side screws" if plan.calm else "shims and side screws",
         )
     life.v = life.v + physics.along(plan.build, done_v, life.x)
     life.h = life.h + physics.along(plan.build, done_h, life.x)
