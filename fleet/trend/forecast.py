@@ -170,7 +170,7 @@ def _probit(chance: FloatArray) -> FloatArray:
     return np.asarray(ndtri(np.clip(chance, 1e-12, 1.0 - 1e-12)), dtype=np.float64)
 
 
-def _year_reached(start: _Start, grid: FloatArray, chance: FloatArray, level: float, rounds: int = 4) -> FloatArray:
+def _year_reached(start: _Start, grid: FloatArray, chance: FloatArray, level: float, rounds: int = 3) -> FloatArray:
     """Return the years at which the chance reaches a level, between two columns of a grid of known chances.
 
     Regula falsi (Illinois) on the probit of the chance over log years, where the curve is nearly straight.

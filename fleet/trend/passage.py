@@ -12,12 +12,14 @@ from fleet.values import FloatArray
 
 SMALLEST_SIGMA_UM: Final = 1e-2
 _SMALLEST_YEARS: Final = 1e-9
-_FAR: Final = 4.8
-"""A channel this many wander widths across is not crossed from wall to wall: the chance is below 4 Phi(-4.8) = 3e-6."""
+_FAR: Final = 4.2
+"""A width of so many wander widths is not crossed by wander alone: the chance is below 4 Phi(-4.2) = 5e-5."""
+_NEGLIGIBLE: Final = 1e-4
+_NARROW: Final = 2.0
 _GONE: Final = 0.62
 """A channel narrower than so many wander widths is left surely: 4/pi exp(-pi^2 / 2 / 0.62^2) = 3e-6 stay inside."""
 _ROOT2: Final = float(np.sqrt(2.0))
-_REACH: Final = 4.8
+_REACH: Final = 4.0
 
 
 def _tail(z: FloatArray, log_peak: FloatArray, gaussian: FloatArray) -> FloatArray:
@@ -45,36 +47,55 @@ def _one_side(
     return ndtr(-short) + _tail(z, pull * (rate + 0.5 * pull * rate_var), gaussian)
 
 
+def _back_across(
+    up: FloatArray, down: FloatArray, rate: FloatArray, rate_var: FloatArray, sigma2: FloatArray, years: FloatArray
+) -> FloatArray:
+    """Return the chance to touch the wall the rate leads away from first, and the other one after it.
+
+    Reflected at the first wall the path has to reach up + width; both terms as in `_one_side`, with the image of the
+    start behind the first wall, and that of this image behind the second.
+    """
+    first, second = np.where(rate < 0, up, down), np.where(rate < 0, down, up)
+    against = -np.abs(rate)
+    width = up + down
+    root = np.sqrt(sigma2 * years + rate_var * years**2)
+    gaussian = np.exp(-0.5 * ((second + against * years) / root) ** 2 - 2.0 * first * width / (sigma2 * years))
+    reach = first + width
+    pull, back = 2.0 * first / sigma2, -2.0 * width / sigma2
+    z_pull = (reach + (against + pull * rate_var) * years) / root
+    z_back = (reach - (against + back * rate_var) * years) / root
+    touched = _tail(z_pull, pull * (against + 0.5 * pull * rate_var), gaussian)
+    return touched + _tail(z_back, back * (against + 0.5 * back * rate_var), gaussian)
+
+
 def _between(
     up: FloatArray, down: FloatArray, rate: FloatArray, rate_var: FloatArray, sigma2: FloatArray, years: FloatArray,
     images: int,
 ) -> FloatArray:  # fmt: skip
     """Return the chance to have stayed between -down and +up, by images of the start behind both walls."""
-    variance = sigma2 * years + rate_var * years**2
-    root = np.sqrt(variance)
+    root = np.sqrt(sigma2 * years + rate_var * years**2)
     width = up + down
     wander = 2.0 * sigma2 * years
-    at_up = np.exp(-0.5 * ((up - rate * years) / root) ** 2)
-    at_down = np.exp(-0.5 * ((-down - rate * years) / root) ** 2)
+    at_up = 0.5 * np.exp(-0.5 * ((up - rate * years) / root) ** 2)
+    at_down = 0.5 * np.exp(-0.5 * ((-down - rate * years) / root) ** 2)
     stayed = np.zeros(np.broadcast_shapes(up.shape, rate.shape, years.shape))
-    for turn in range(-images, images + 1):
-        for sign, source in ((1.0, 2.0 * turn * width), (-1.0, 2.0 * up + 2.0 * turn * width)):
-            pull = source / sigma2
-            centre = source + (rate + pull * rate_var) * years
-            z_up, z_down = (up - centre) / root, (-down - centre) / root
-            log_mass = pull * (rate + 0.5 * pull * rate_var)
-            # exp(log_mass - z^2 / 2) at a wall: the start's own density there times that of image over start.
-            with np.errstate(under="ignore"):
-                wall_up = at_up * np.exp(np.minimum((up**2 - (up - source) ** 2) / wander, 700.0))
-                wall_down = at_down * np.exp(np.minimum((down**2 - (down + source) ** 2) / wander, 700.0))
-                tail_up = 0.5 * erfcx(np.abs(z_up) / _ROOT2) * wall_up
-                tail_down = 0.5 * erfcx(np.abs(z_down) / _ROOT2) * wall_down
-                inside = (z_up >= 0) & (z_down < 0)
-                mass = np.exp(np.where(inside, np.minimum(log_mass, 700.0), 0.0))
-            part = np.where(
-                inside, mass - tail_up - tail_down, np.where(z_down >= 0, tail_down - tail_up, tail_up - tail_down)
-            )
-            stayed += sign * part
+    moves = [(1.0, 2.0 * turn * width) for turn in range(-images, images + 1)]
+    moves += [(-1.0, 2.0 * up + 2.0 * turn * width) for turn in range(-images, images)]
+    for sign, source in moves:
+        pull = source / sigma2
+        centre = source + (rate + pull * rate_var) * years
+        z_up, z_down = (up - centre) / root, (-down - centre) / root
+        # exp(log_mass - z^2 / 2) at a wall: the start's own density there times that of image over start.
+        tail_up = erfcx(np.abs(z_up) / _ROOT2) * at_up
+        tail_down = erfcx(np.abs(z_down) / _ROOT2) * at_down
+        tail_up *= np.exp(np.minimum(source * (2.0 * up - source) / wander, 700.0))
+        tail_down *= np.exp(np.minimum(-source * (2.0 * down + source) / wander, 700.0))
+        part = np.where(z_down >= 0, tail_down - tail_up, tail_up - tail_down)
+        inside = (z_up >= 0) & (z_down < 0)
+        if np.any(inside):
+            log_mass = (pull * (rate + 0.5 * pull * rate_var))[inside]
+            part[inside] = np.exp(np.minimum(log_mass, 700.0)) - tail_up[inside] - tail_down[inside]
+        stayed += sign * part
     return stayed
 
 
@@ -148,22 +169,36 @@ def chance_passed(
     rate_var = np.maximum(rate_var_um2[rows, None] - (cov / sd) ** 2, 0.0)
     sigma2 = np.maximum(sigma_um[rows, None], SMALLEST_SIGMA_UM) ** 2
     elapsed = np.maximum(years[rows, None], _SMALLEST_YEARS)
-    ratio = (2.0 * limit / np.sqrt(sigma2 * elapsed))[:, 0]
+    width = 2.0 * limit[:, 0]
+    wander = np.sqrt(sigma2 * elapsed)[:, 0]
     stayed = np.zeros(start.shape)
-    far = np.flatnonzero(ratio >= _FAR)
-    whole = far.size == ratio.size
-    if far.size:
-        pick = slice(None) if whole else far
+    # Passing both walls counts twice in `up + down`. It is no likelier than the rarer of the two, nor than a wander
+    # across the whole width less what the rate carries it.
+    wide = np.flatnonzero(width >= _NARROW * wander)
+    near = np.zeros(width.shape, dtype=np.bool_)
+    if wide.size:
+        pick = slice(None) if wide.size == width.size else wide
         args = rate[pick], rate_var[pick], sigma2[pick], elapsed[pick]
         up = _one_side(limit[pick] - start[pick], *args)
         down = _one_side(limit[pick] + start[pick], -args[0], *args[1:])
-        stayed[pick] = np.clip(1.0 - up - down, 0.0, 1.0)
-    for images, least, most in ((1, 2.0, _FAR), (3, _GONE, 2.0)):
-        near = np.flatnonzero((ratio >= least) & (ratio < most))
-        if near.size:
-            stayed[near] = _between(
-                limit[near] - start[near], limit[near] + start[near],
-                rate[near], rate_var[near], sigma2[near], elapsed[near], images,
+        stayed[pick] = 1.0 - up - down
+        carried = (np.max(np.abs(args[0]), axis=1) + 3.0 * np.sqrt(args[1][:, 0])) * args[3][:, 0]
+        crossing = width[pick] - carried < _FAR * wander[pick]
+        near[wide] = crossing & (np.sum(np.minimum(up, down) * density[pick], axis=1) > _NEGLIGIBLE)
+        # Wander alone does not cross: only the way with the rate, after a touch of the wall behind, is left.
+        at = np.flatnonzero(near & (width >= _FAR * wander))
+        if at.size:
+            near[at] = False
+            stayed[at] += _back_across(
+                limit[at] - start[at], limit[at] + start[at], rate[at], rate_var[at], sigma2[at], elapsed[at]
+            )
+    narrow = (width < _NARROW * wander) & (width >= _GONE * wander)
+    for images, chosen in ((1, near), (3, narrow)):
+        at = np.flatnonzero(chosen)
+        if at.size:
+            stayed[at] = _between(
+                limit[at] - start[at], limit[at] + start[at],
+                rate[at], rate_var[at], sigma2[at], elapsed[at], images,
             )  # fmt: skip
     chance[rows] = np.clip(1.0 - np.sum(np.clip(stayed, 0.0, 1.0) * density, axis=1), 0.0, 1.0)
     return chance

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from fleet.trend.gls import Segments, Sums, segments, solved, sums
+from fleet.trend.lines import correlations
 from fleet.trend.records import Intervals, Series
 from fleet.values import BoolArray, FloatArray, IntArray
 
@@ -39,6 +40,9 @@ DEFAULT_PRIOR: Final = Prior()
 
 _LOG_TAU: Final = (np.log(1e-3), np.log(5e4))
 _LOG_SIGMA: Final = (np.log(1e-3), np.log(5e4))
+_ENOUGH_SEGMENTS: Final = 1500
+_ENOUGH_LINES: Final = 8
+"""From here on the record may speak about growth along the barrel and about jumps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +55,9 @@ class AxisPool:
     tau_um : spread of rates between series, um per year of use
     sigma_um : wander, um per square root of a year of use
     sigma_dof : degrees of freedom behind `sigma_um`
-    tau_by_share, sigma_by_share : the spread (the wander) grows with the share of the barrel; `tau_um` (`sigma_um`) is
-        then its value at the discharge end
+    tau_growth, sigma_growth : how the spread (the wander) goes with the share s of the barrel: its square is that at
+        the discharge end, `tau_um` (`sigma_um`), times 1 - growth + growth s^2
+    rate_rho, error_rho : correlation of the rates of a line's stations, and of the errors of their own rates
     foundations : codes that have their own offset of the mean rate (times the share where `foundation_by_share`)
     n_intervals, n_lines : how many stand behind it
     objective : -2 log of the marginal likelihood with the prior
@@ -63,8 +68,10 @@ class AxisPool:
     tau_um: float
     sigma_um: float
     sigma_dof: float
-    tau_by_share: bool
-    sigma_by_share: bool
+    tau_growth: float
+    sigma_growth: float
+    rate_rho: float
+    error_rho: float
     foundations: tuple[int, ...]
     foundation_by_share: bool
     n_intervals: int
@@ -77,11 +84,11 @@ class AxisPool:
 
     def tau(self, share: FloatArray) -> FloatArray:
         """Return the spread of rates at a share of the barrel, um per year of use."""
-        return self.tau_um * _scale(share, self.tau_by_share)
+        return self.tau_um * _scale(share, self.tau_growth)
 
     def sigma(self, share: FloatArray) -> FloatArray:
         """Return the wander at a share of the barrel, um per square root of a year of use."""
-        return self.sigma_um * _scale(share, self.sigma_by_share)
+        return self.sigma_um * _scale(share, self.sigma_growth)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +127,9 @@ class Pooled:
         return np.where(series.axis == 0, self.axes[0].sigma_dof, self.axes[1].sigma_dof)
 
 
-def _scale(share: FloatArray, by_share: bool) -> FloatArray:
+def _scale(share: FloatArray, growth: float) -> FloatArray:
     # A station at the flange still wanders a little: a tenth of the discharge end.
-    return np.maximum(share, 0.1) if by_share else np.ones_like(share)
+    return np.sqrt(np.maximum(1.0 - growth + growth * share**2, 0.01))
 
 
 def _design(share: FloatArray, foundation: IntArray, foundations: tuple[int, ...], by_share: bool) -> FloatArray:
@@ -332,27 +339,26 @@ def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArr
         covariance = np.eye(2) * prior.mean_sd_um**2
         return AxisPool(
             np.zeros(2), covariance, prior.tau_um, prior.sigma_um, 1.0 / (2.0 * prior.sigma_log_sd**2),
-            False, False, (), False, 0, 0, 0.0,
+            0.0, 0.0, 0.3, 0.3, (), False, 0, 0, 0.0,
         )  # fmt: skip
 
-    tau0, sigma0, jumped = _robust_start(laid)
+    _, _, jumped = _robust_start(laid)
     before = np.zeros(laid.years.shape)
-    if n_intervals >= 8:
+    if n_intervals >= _ENOUGH_LINES:
         before[held] = jumped
     problem = _with_jumps(base, before, np.zeros_like(before))
-    start = (float(np.log(tau0)), float(np.log(sigma0)))
-    fit = _maximise(problem, start, 9.0 if n_intervals < 50 else 4.0)
-
-    if n_lines >= 8:
-        problem, fit = _choose_scales(problem, fit, share)
-    if n_intervals >= 8:
+    fit, growth = _start_from_part(problem, share, line)
+    problem = _grown(problem, share, growth)
+    if laid.series.size > 2 * _ENOUGH_SEGMENTS:
+        fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 0.2)
+    if n_intervals >= _ENOUGH_LINES:
         for _ in range(2):
             after = _jumps(problem, fit, before)
             change = float(np.sum(np.abs(after - before) / (problem.laid.var_um2 + fit.sigma**2 * laid.years)))
             problem, before = _with_jumps(problem, after, before), after
             if change < 0.005 * n_intervals:
                 break
-            fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 2.0)
+            fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.5)
         extra[laid.index[held]] = before[held]
 
     chosen: tuple[tuple[int, ...], bool] = ((), False)
@@ -372,6 +378,8 @@ def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArr
         problem = _Problem(problem.laid, wider, problem.tau_scale, problem.sigma_scale2, prior)
         fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.0)
         effect = _design_effect(problem, fit, line)
+    tau, sigma = fit.tau * problem.tau_scale, fit.sigma * np.sqrt(problem.sigma_scale2)
+    rate_rho, error_rho = correlations(problem.laid, line, problem.design @ fit.coefficients, tau, sigma)
     return AxisPool(
         coefficients=fit.coefficients,
         covariance=_less_certain(fit.covariance, effect, prior),
@@ -380,8 +388,10 @@ def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArr
         # -2 log likelihood is parabolic in log sigma with curvature 2 / var(log sigma), and a variance known with
         # nu degrees of freedom has var(log sigma) = 1 / (2 nu).
         sigma_dof=max(fit.sigma_curvature / 4.0 / effect, 1.0 / (2.0 * prior.sigma_log_sd**2)),
-        tau_by_share=bool(np.any(problem.tau_scale != 1.0)),
-        sigma_by_share=bool(np.any(problem.sigma_scale2 != 1.0)),
+        tau_growth=growth[0],
+        sigma_growth=growth[1],
+        rate_rho=rate_rho,
+        error_rho=error_rho,
         foundations=chosen[0],
         foundation_by_share=chosen[1],
         n_intervals=n_intervals,
@@ -404,18 +414,54 @@ def _weighted_chi2(design: FloatArray, rate: FloatArray, weight: FloatArray) -> 
     return float(np.sum((target - white @ coefficients) ** 2))
 
 
-def _choose_scales(problem: _Problem, fit: _Fit, share: FloatArray) -> tuple[_Problem, _Fit]:
+def _choose_growth(problem: _Problem, fit: _Fit, share: FloatArray) -> tuple[float, float, _Fit]:
     """Let spread and wander grow with the share of the barrel where that is clearly likelier (6 units of -2 log L)."""
     if np.ptp(share) < 0.1:
-        return problem, fit
-    best_problem, best = problem, fit
-    grows = _scale(share, True)
-    for tau_scale, sigma_scale2 in ((grows, grows**2), (grows, problem.sigma_scale2), (problem.tau_scale, grows**2)):
-        trial = _Problem(problem.laid, problem.design, tau_scale, sigma_scale2, problem.prior)
-        found = _maximise(trial, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 2.0)
-        if found.objective < best.objective - (6.0 if best is fit else 0.0):
-            best_problem, best = trial, found
-    return best_problem, best
+        return 0.0, 0.0, fit
+    best, growth = fit, (0.0, 0.0)
+    trials = [(0.5, 0.5), (1.0, 1.0)]
+    for turn in range(3):
+        for trial in trials:
+            scaled = _grown(problem, share, trial)
+            found = _maximise(scaled, (float(np.log(best.tau)), float(np.log(best.sigma))), 1.0)
+            if found.objective < best.objective:
+                best, growth = found, trial
+        trials = [(value, growth[1]) for value in (0.0, 0.5, 0.75, 1.0) if value != growth[0]]
+        if turn == 1:
+            trials = [(growth[0], value) for value in (0.0, 0.25, 0.5, 0.75, 0.9) if value != growth[1]]
+    if best.objective > fit.objective - 6.0:
+        return 0.0, 0.0, fit
+    return *growth, best
+
+
+def _grown(problem: _Problem, share: FloatArray, growth: tuple[float, float]) -> _Problem:
+    tau_scale, sigma_scale = _scale(share, growth[0]), _scale(share, growth[1])
+    return _Problem(problem.laid, problem.design, tau_scale, sigma_scale**2, problem.prior)
+
+
+def _start_from_part(problem: _Problem, share: FloatArray, line: IntArray) -> tuple[_Fit, tuple[float, float]]:
+    """Fit a systematic sample of lines of a large fleet: it finds the place that the whole fleet then refines."""
+    held = problem.laid.index >= 0
+    tau, sigma, _ = _robust_start(problem.laid)
+    step = max(1, problem.laid.series.size // _ENOUGH_SEGMENTS)
+    pick = np.flatnonzero(line % step == 0)
+    if step > 1 and pick.size >= _ENOUGH_SEGMENTS // 2:
+        problem, share, line = _picked(problem, pick), share[pick], line[pick]
+    reach = 9.0 if int(np.sum(held)) < 50 else 4.0
+    fit = _maximise(problem, (float(np.log(tau)), float(np.log(sigma))), reach)
+    if np.unique(line).size < _ENOUGH_LINES:
+        return fit, (0.0, 0.0)
+    tau_growth, sigma_growth, fit = _choose_growth(problem, fit, share)
+    return fit, (tau_growth, sigma_growth)
+
+
+def _picked(problem: _Problem, pick: IntArray) -> _Problem:
+    laid = problem.laid
+    part = Segments(
+        laid.series[pick], laid.regime[pick], laid.count[pick], laid.last[pick], laid.years[:, pick],
+        laid.moved_um[:, pick], laid.var_um2[:, pick], laid.cov_next_um2[:, pick], laid.index[:, pick],
+    )  # fmt: skip
+    return _Problem(part, problem.design[pick], problem.tau_scale[pick], problem.sigma_scale2[pick], problem.prior)
 
 
 def pool_rates(found: Intervals, series: Series, *, prior: Prior = DEFAULT_PRIOR) -> Pooled:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.trend.gls import segments, sums
+from fleet.trend.lines import share_rates
 from fleet.trend.pooling import Pooled
 from fleet.trend.records import SMALLEST_VAR_UM2, Intervals, Series, Visits, survey_covariance_um2
 from fleet.values import FloatArray, IntArray
@@ -25,7 +26,8 @@ class Posterior:
     rate_um, rate_var_um2 : rate, um per year of use
     cov_um2 : covariance of position and rate
     sigma_um, sigma_dof : wander, um per square root of a year of use, and the degrees of freedom behind it
-    borrowed : share of the rate that comes from the pool, 1 for a series without an interval of its own
+    borrowed : share of the rate that comes from elsewhere (pool and the line's other stations), 1 for a series without
+        an interval of its own
     n_intervals : intervals of the current regime that speak for the rate
     """
 
@@ -55,7 +57,8 @@ def posteriors(
 ) -> Posterior:
     """Combine every series' own intervals of its current regime with the pool.
 
-    The rate is the own least-squares rate and the pool's mean, weighted by their precisions. The newest survey's error
+    The rate is the own least-squares rate, those of the line's other stations and the pool's mean, weighted by what
+    each is worth. The newest survey's error
     is shared with the interval it ends (by the set-up, or wholly where nothing was moved), so what the series did
     before also tells where the line stands; that is the position.
 
@@ -88,8 +91,6 @@ def posteriors(
         shared = np.where(has, survey_covariance_um2(visits)[at], 0.0)
     rate_regime = regime if regime_now is None else regime_now
 
-    mean, mean_sd = pooled.mean_rate(series)
-    tau2 = pooled.tau(series) ** 2
     sigma = pooled.sigma(series)
     usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
     laid = segments(found, usable & (found.regime == rate_regime[found.series]), pooled.jump_var_um2)
@@ -99,9 +100,17 @@ def posteriors(
     a[laid.series], b[laid.series] = got.a, got.b
     count = np.zeros(n, dtype=np.int64)
     count[laid.series] = laid.count
-    pool_weight = 1.0 / (1.0 + tau2 * a)
-    rate = mean + tau2 * pool_weight * (b - a * mean)
-    rate_var = tau2 * pool_weight + (pool_weight * mean_sd) ** 2
+    mean, tau = pooled.mean_rate(series)[0], pooled.tau(series)
+    rate, rate_var, borrowed = np.zeros(n), np.zeros(n), np.ones(n)
+    for axis, pool in enumerate(pooled.axes):
+        rows = np.flatnonzero(series.axis == axis)
+        shared_rates = share_rates(
+            a[rows], b[rows], series.line[rows], mean[rows], tau[rows],
+            pool.design(series.share[rows], series.foundation[rows]), pool.covariance,
+            rate_rho=pool.rate_rho, error_rho=pool.error_rho,
+        )  # fmt: skip
+        rate[rows], rate_var[rows] = shared_rates.rate_um, shared_rates.rate_var_um2
+        borrowed[rows] = 1.0 - shared_rates.own_weight
 
     # Only an interval that ends in the newest visit shares that survey's error.
     reaches = np.zeros(n, dtype=np.bool_)
@@ -122,6 +131,6 @@ def posteriors(
         cov_um2=error_by_rate * rate_var,
         sigma_um=sigma,
         sigma_dof=pooled.sigma_dof(series),
-        borrowed=pool_weight,
+        borrowed=borrowed,
         n_intervals=count,
     )
