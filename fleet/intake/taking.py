@@ -1,0 +1,328 @@
+"""Taking a source into the store: whole or not at all, in one transaction, the same content never twice."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import insert, select, update
+from sqlalchemy.orm import Session
+
+from fleet.intake import notes
+from fleet.intake.checking import check, said_key
+from fleet.intake.comparing import Change, Outcome, compare
+from fleet.intake.csvfolder import read_folder
+from fleet.intake.homes import MODELS, OWN_CODE, attributes, keeps_typed
+from fleet.intake.known import View
+from fleet.intake.layout import SHEET, SHEETS
+from fleet.intake.loading import Library, load
+from fleet.intake.parsing import Places, Table, understand
+from fleet.intake.raw import PROBLEMS_SHOWN, Problem, Source, refusal, shown
+from fleet.store import Intake, VisitSession
+from fleet.store.audit import record
+from fleet.store.bulk import insert_rows, new_ids, table_of
+from fleet.store.engine import Store
+from fleet.store.versions import raise_data_version
+
+
+@dataclass(frozen=True, slots=True)
+class MasterChange:
+    """One change of master data: which thing, which column, what it was and what it is, as text."""
+
+    file: str
+    key: str
+    column: str
+    before: str | None
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A session that was not taken, and why."""
+
+    session: str
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeResult:
+    """What an intake did, or would do (`dry_run`).
+
+    `taken` counts new rows by file. `lines` are the codes of lines whose record changed. `notes` is what signing would
+    have asked about, by session. `problems` (the first 200 of `problem_count`) are those of sessions left out.
+    """
+
+    source: str
+    sha256: str
+    taken: Mapping[str, int]
+    changes: tuple[MasterChange, ...]
+    remarks: tuple[str, ...]
+    notes: Mapping[str, tuple[str, ...]]
+    left_out: tuple[LeftOut, ...]
+    problems: tuple[str, ...]
+    problem_count: int
+    lines: tuple[str, ...]
+    nothing_new: bool
+    dry_run: bool
+
+
+def take(
+    store: Store,
+    source: Path | Source,
+    *,
+    who: str,
+    by_session: bool = False,
+    dry_run: bool = False,
+    today: date | None = None,
+    now: datetime | None = None,
+) -> IntakeResult:
+    """Take a source into the store, whole or not at all.
+
+    Parameters
+    ----------
+    store
+        An up-to-date store.
+    source
+        A folder of CSV files, or what a reader of another container yielded.
+    who
+        Who brings it; signs the sessions.
+    by_session
+        Take the sound sessions and leave the others out.
+    dry_run
+        Only tell what would happen.
+    today
+        The day up to which things can have happened (tomorrow is let pass); none: today in UTC.
+    now
+        The moment of signing, aware; none: now.
+
+    Returns
+    -------
+    IntakeResult
+        What was taken, changed, remarked on and left out.
+
+    Raises
+    ------
+    IntakeError
+        The source cannot be taken; the store is as it was. Its `problems` name every place.
+    StoreError
+        The database cannot be reached, is busy or full; the store is as it was.
+    """
+    moment = now or datetime.now(UTC)
+    day = today or moment.astimezone(UTC).date()
+    container = read_folder(source) if isinstance(source, Path) else source
+    with store.read() if dry_run else store.write() as session:
+        library, places = load(session, container)
+        tables, found = understand(container, places, today=day)
+        library.ids.session_line.update(places.session_line)
+        notes.settle_phases(tables)
+        view = View(tables, library.known, container.unread)
+        checked, remarks = check(view, places)
+        outcome = compare(view, library)
+        problems = _ordered([*container.problems, *found, *checked, *outcome.problems], tables)
+        left_out = _left_out(problems, view, by_session=by_session)
+        _drop(outcome, tables, set(left_out))
+        noted = notes.of_sessions(view, places, outcome.new.get("sessions", []))
+        result = _result(container, outcome, tables, places, remarks, noted, left_out, problems, dry_run=dry_run)
+        if not dry_run and not result.nothing_new:
+            _write(session, container, outcome, tables, library, result, who=who, now=moment)
+    return result
+
+
+def _ordered(problems: list[Problem], tables: Mapping[str, Table]) -> list[Problem]:
+    """Return problems file by file in the order of the format, row by row."""
+    rank = {sheet.name: at for at, sheet in enumerate(SHEETS)}
+    labels = {table.label: rank[name] for name, table in tables.items()}
+    return sorted(problems, key=lambda problem: (labels.get(problem.label, -1), problem.label, problem.row or 0))
+
+
+def _left_out(problems: list[Problem], view: View, *, by_session: bool) -> dict[str, list[str]]:
+    """Return the sessions to leave out with their problems.
+
+    Raises
+    ------
+    IntakeError
+        There are problems, and they are not all those of single sessions that may be left out.
+    """
+    if problems and (not by_session or any(problem.session is None for problem in problems)):
+        raise refusal(problems)
+    out: defaultdict[str, list[str]] = defaultdict(list)
+    for problem in problems:
+        if problem.session is not None:
+            out[problem.session].append(str(problem))
+    table = view.tables.get("sessions")
+    grown = table is not None
+    while grown and table is not None:
+        grown = False
+        for position, (code, old) in enumerate(zip(table.values["session"], table.values["corrects"], strict=True)):
+            if code and code not in out and old in out and (old,) not in view.known.of("sessions"):
+                text = f"session {shown(old)}, which it corrects, is left out"
+                out[code].append(str(table.problem(position, "corrects", text)))
+                grown = True
+    return dict(out)
+
+
+def _drop(outcome: Outcome, tables: Mapping[str, Table], sessions: set[str]) -> None:
+    """Take all rows of some sessions out of what is new."""
+    for name, positions in outcome.new.items():
+        table = tables.get(name)
+        if sessions and table is not None and "session" in table.values:
+            outcome.new[name] = [at for at in positions if table.session_of(at) not in sessions]
+
+
+def _result(
+    source: Source,
+    outcome: Outcome,
+    tables: Mapping[str, Table],
+    places: Places,
+    remarks: list[str],
+    noted: Mapping[str, tuple[str, ...]],
+    left_out: Mapping[str, list[str]],
+    problems: list[Problem],
+    *,
+    dry_run: bool,
+) -> IntakeResult:
+    taken = {name: len(positions) for name, positions in outcome.new.items() if positions}
+    texts = [str(problem) for problem in problems]
+    return IntakeResult(
+        source=source.name,
+        sha256=source.sha256,
+        taken=taken,
+        changes=tuple(
+            MasterChange(
+                tables[change.sheet].label,
+                said_key(SHEET[change.sheet].keys, change.key),
+                column,
+                None if change.before[column] is None else str(change.before[column]),
+                change.typed[column],
+            )
+            for change in outcome.changes
+            for column in change.after
+        ),
+        remarks=(*remarks, *outcome.remarks),
+        notes=noted,
+        left_out=tuple(LeftOut(session, tuple(found)) for session, found in left_out.items()),
+        problems=tuple(texts[:PROBLEMS_SHOWN]),
+        problem_count=len(texts),
+        lines=_lines(outcome, tables, places),
+        nothing_new=not taken and not outcome.changes,
+        dry_run=dry_run,
+    )
+
+
+def _lines(outcome: Outcome, tables: Mapping[str, Table], places: Places) -> tuple[str, ...]:
+    touched: set[str | None] = set()
+    positions = {name: list(at) for name, at in outcome.new.items()}
+    for change in outcome.changes:
+        positions.setdefault(change.sheet, []).append(change.position)
+    for name, rows in positions.items():
+        values = tables[name].values if rows else {}
+        if "line" in values:
+            touched |= {values["line"][at] for at in rows}
+        if "session" in values:
+            touched |= {places.session_line.get(values["session"][at]) for at in rows if values["session"][at]}
+    return tuple(sorted(line for line in touched if line))
+
+
+def _write(
+    session: Session,
+    source: Source,
+    outcome: Outcome,
+    tables: Mapping[str, Table],
+    library: Library,
+    result: IntakeResult,
+    *,
+    who: str,
+    now: datetime,
+) -> None:
+    """Write what is new, children before the signature, and the proof of it."""
+    (intake,) = new_ids(session, Intake, 1)
+    proof = (intake, source.name, source.sha256, now, who, sum(result.taken.values()), result.problem_count)
+    names = ("id", "file_name", "sha256", "taken_at", "taken_by", "rows_taken", "rows_refused")
+    session.execute(insert(table_of(Intake)), [dict(zip(names, proof, strict=True))])
+    visits: list[int] = []
+    # What is changed may now name what is new, and the other way round: new codes first, then the changes
+    for sheet in SHEETS:
+        positions = outcome.new.get(sheet.name, [])
+        if not positions:
+            continue
+        numbers = _insert(session, sheet.name, tables[sheet.name], positions, library, intake=intake, who=who, now=now)
+        if sheet.name == "sessions":
+            visits = numbers
+    for change in outcome.changes:
+        _update(session, change, library, who=who, now=now)
+    after = {
+        "source": source.name,
+        "sha256": source.sha256,
+        "taken": dict(result.taken),
+        "changed": len(outcome.changes),
+        "left_out": [each.session for each in result.left_out],
+        "notes": {code: list(texts) for code, texts in result.notes.items()},
+    }
+    record(session, at=now, who=who, what="took a source in", after=after)
+    raise_data_version(session)
+    if visits:
+        _sign(session, intake, f"{who} (import, sha256 {source.sha256})", now)
+
+
+def _insert(
+    session: Session,
+    name: str,
+    table: Table,
+    positions: list[int],
+    library: Library,
+    *,
+    intake: int,
+    who: str,
+    now: datetime,
+) -> list[int]:
+    model = MODELS[name]
+    numbers = new_ids(session, model, len(positions))
+    if name in OWN_CODE:
+        keys = zip(*(table.values[column] for column in table.sheet.keys), strict=True)
+        chosen = (
+            list(keys) if len(positions) == len(table) else [key for at, key in enumerate(keys) if at in set(positions)]
+        )
+        library.ids.add(name, chosen, numbers)
+    columns: dict[str, Iterable[Any]] = {"id": numbers, **attributes(name, table, positions, library.ids)}
+    if name == "sessions":
+        count = len(positions)
+        columns |= {
+            "state": ["draft"] * count,
+            "created_by": [who] * count,
+            "updated_at": [now] * count,
+            "intake_id": [intake] * count,
+        }
+    insert_rows(session, model, list(columns), zip(*columns.values(), strict=True))
+    return numbers
+
+
+def _update(session: Session, change: Change, library: Library, *, who: str, now: datetime) -> None:
+    """Give a known row its new values, with what it was and is in the audit."""
+    sheet = SHEET[change.sheet]
+    target = table_of(MODELS[change.sheet])
+    values: dict[str, Any] = {}
+    for column, value in change.after.items():
+        if column in ("site", "line"):
+            values[f"{column}_id"] = library.ids.by_key[f"{column}s"][value,]
+        elif column == "support":
+            values["support_id"] = library.ids.by_key["supports"][change.key[0], value]
+        else:
+            values[column] = value
+    typed = json.loads(session.scalar(select(target.c.typed).where(target.c.id == change.id)) or "{}")
+    typed |= {name: text for name, text in change.typed.items() if keeps_typed(change.sheet, sheet.by_name[name])}
+    values["typed"] = json.dumps(typed, ensure_ascii=False, separators=(",", ":"))
+    session.execute(update(target).where(target.c.id == change.id).values(**values))
+    what = f"changed {sheet.name} {said_key(sheet.keys, change.key)}"
+    record(session, at=now, who=who, what=what, before=change.before, after=change.after)
+
+
+def _sign(session: Session, intake: int, signer: str, now: datetime) -> None:
+    target = table_of(VisitSession)
+    session.execute(
+        update(target).where(target.c.intake_id == intake).values(state="signed", signed_by=signer, signed_at=now)
+    )
