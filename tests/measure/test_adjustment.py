@@ -248,6 +248,16 @@ def test_many_surveys_of_different_shapes_come_back_in_order():
         assert adjusted.covariance_um2 == pytest.approx(alone.covariance_um2, rel=1e-9, abs=1e-9)
 
 
+def test_a_fleet_too_large_for_one_stack_is_adjusted_in_several(monkeypatch):
+    surveys = [(some_readings(pairs(STATIONS), seed=seed), PLAIN, False) for seed in range(7)]
+    together = adjust_many(surveys)
+    # One such survey has 16 reading components times 12 parameters: three fit into a stack.
+    monkeypatch.setattr("fleet.measure.adjustment._STACK_ENTRIES", 3 * 16 * 12)
+    for apart, whole in zip(adjust_many(surveys), together, strict=True):
+        assert apart.offset_um == pytest.approx(whole.offset_um, abs=1e-12)
+        assert apart.closure_um is whole.closure_um is None
+
+
 def test_no_surveys_give_no_adjustments():
     assert adjust_many([]) == []
 

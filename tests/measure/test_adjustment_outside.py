@@ -12,7 +12,7 @@ import statsmodels.api as sm
 from measure_model import Plan, four_positions, pairs, readings, readings_of, single_pass, sweeps, textbook_design
 
 from fleet.errors import InputError
-from fleet.measure import Instrument, adjust, scaled_least_squares
+from fleet.measure import Instrument, adjust, scaled_least_squares, weighted_least_squares
 
 DATA = Path(__file__).parent.parent / "data"
 STATIONS = [500.0, 1400.0, 2300.0, 3100.0]
@@ -176,3 +176,20 @@ def test_a_prior_as_wide_as_a_kilometre_costs_no_accuracy():
     taken = readings_of(plan, wide, truth)
     assert adjust(taken, wide, hot=False).offset_um.ravel() == pytest.approx(truth[:8], abs=1e-4)
     assert adjust(taken, replace(wide, repeatability_um=0.01), hot=False).scale < 1.0
+
+
+def test_every_parameter_of_the_solver_agrees_with_the_normal_equations():
+    # The textbook form Q = (A'WA + P)^-1 by numpy's inverse, well conditioned here.
+    rng = np.random.default_rng(3)
+    design, observed = rng.normal(0.0, 1.0, (2, 9, 5)), rng.normal(0.0, 3.0, (2, 9))
+    u_noise, u_prior = rng.uniform(0.5, 2.0, (2, 9)), rng.uniform(0.1, 4.0, (2, 3))
+    solution = weighted_least_squares(design, observed, u_noise=u_noise, u_prior=u_prior)
+    for i in range(2):
+        weight = np.diag(1.0 / u_noise[i] ** 2)
+        prior = np.diag(np.concatenate([[0.0, 0.0], 1.0 / u_prior[i] ** 2]))
+        q = np.linalg.inv(design[i].T @ weight @ design[i] + prior)
+        assert solution.estimate[i] == pytest.approx(q @ design[i].T @ weight @ observed[i], rel=1e-9)
+        assert solution.covariance[i] == pytest.approx(q, rel=1e-9)
+        assert solution.noise_variance[i] == pytest.approx(np.diag(q @ design[i].T @ weight @ design[i] @ q), rel=1e-9)
+        assert solution.prior_variance[i] == pytest.approx(q[:, 2:] ** 2 / u_prior[i] ** 2, rel=1e-9)
+        assert solution.leverage[i] == pytest.approx(np.diag(design[i] @ q @ design[i].T @ weight), rel=1e-9)
