@@ -12,6 +12,8 @@ from fleet.values import FloatArray
 
 _LEAST_TIMES: Final = 3
 _GRID: Final = 400
+_BETTER_BY: Final = 1.0
+"""By how much chi-square must fall below both ends of the search: one standard deviation of the time constant."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +51,8 @@ def soaked_rise(hours_since_heats_on: FloatArray, rise_um: FloatArray, u_rise_um
     Returns
     -------
     SoakedRise or None
-        None with fewer than three different times, or where the best T lies at an end of the search: the rise still
-        grows like a straight line, or stands already.
+        None with fewer than three different times, or where no T fits clearly better than the ends of the search:
+        the rise cannot be told from a straight line, or from one that stands already.
 
     Raises
     ------
@@ -74,36 +76,37 @@ def soaked_rise(hours_since_heats_on: FloatArray, rise_um: FloatArray, u_rise_um
         return None
     gap, span = float(np.diff(times).min()), float(times[-1] - times[0])
     constants = np.geomspace(gap / 20.0, 3.0 * span, _GRID)
-    misfit = np.array([_misfit(t, r, u, c) for c in constants])
+    misfit = _misfit(t, r, u, constants)
     best = int(np.argmin(misfit))
-    # At either end the exponential has run out, or has become a straight line: no end value can be told.
-    if best in (0, _GRID - 1) or misfit[best] >= min(misfit[0], misfit[-1]):
+    if misfit[best] > min(misfit[0], misfit[-1]) - _BETTER_BY:
         return None
     fine = np.geomspace(constants[best - 1], constants[best + 1], _GRID)
-    constant = float(fine[int(np.argmin([_misfit(t, r, u, c) for c in fine]))])
-    return _solution(t, r, u, constant)
+    return _solution(t, r, u, float(fine[int(np.argmin(_misfit(t, r, u, fine)))]))
 
 
-def _misfit(t: FloatArray, r: FloatArray, u: FloatArray, constant_h: float) -> float:
-    final, swing, decay = _final_and_swing(t, r, u, constant_h)
-    return float(np.sum(((r - final - decay[:, None] * swing) / u) ** 2))
+def _misfit(t: FloatArray, r: FloatArray, u: FloatArray, constants_h: FloatArray) -> FloatArray:
+    final, swing, decay = _final_and_swing(t, r, u, constants_h)
+    residual = (r - final[:, None, :] - decay[:, :, None] * swing[:, None, :]) / u
+    misfit: FloatArray = np.sum(residual**2, axis=(1, 2))
+    return misfit
 
 
 def _final_and_swing(
-    t: FloatArray, r: FloatArray, u: FloatArray, constant_h: float
+    t: FloatArray, r: FloatArray, u: FloatArray, constants_h: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    decay = np.exp(-(t - t.min()) / constant_h)
+    """Return final (c, k), swing (c, k) and decay (c, n) for each of c time constants."""
+    decay = np.exp(-(t - t.min()) / constants_h[:, None])
     w = 1.0 / u**2
     total = w.sum(axis=0)
-    mean_decay = (w * decay[:, None]).sum(axis=0) / total
+    mean_decay = decay @ w / total
     mean_rise = (w * r).sum(axis=0) / total
-    centred = decay[:, None] - mean_decay
-    swing = (w * centred * r).sum(axis=0) / (w * centred**2).sum(axis=0)
+    centred = decay[:, :, None] - mean_decay[:, None, :]
+    swing = (w * centred * r).sum(axis=1) / (w * centred**2).sum(axis=1)
     return mean_rise - swing * mean_decay, swing, decay
 
 
 def _solution(t: FloatArray, r: FloatArray, u: FloatArray, constant_h: float) -> SoakedRise:
-    final, swing, decay = _final_and_swing(t, r, u, constant_h)
+    final, swing, decay = (part[0] for part in _final_and_swing(t, r, u, np.array([constant_h])))
     n, k = r.shape
     # Unknowns: final and swing of every station, and the common time constant.
     slope = np.zeros((n, k, 2 * k + 1))
