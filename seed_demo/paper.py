@@ -171,7 +171,7 @@ def write_line(book: Book, life: Life) -> None:
                 basis="gearbox builder, um per m",
             )
     _write_assets(book, life)
-    if plan.since_days is not None and plan.code in ("TAR-03", "TAR-06"):
+    if plan.since_days is not None and plan.code in ("TAR-01", "TAR-03"):
         book.add(
             "events",
             line=plan.code,
