@@ -12,6 +12,8 @@ from fleet.values import BoolArray, FloatArray, IntArray
 
 UNSTATED_U_UM: Final = 15.0
 """Standard uncertainty of a check that states none (from memory, as for entered offsets)."""
+LEAST_U_UM: Final = 1.0
+"""No rise is known better than this, also where a record states 0: it would outweigh all others for ever."""
 SAME_RUN_H: Final = 7 * 24.0
 HOT_LABEL: Final = "hot, screw out"
 
@@ -52,7 +54,7 @@ def measured_rise(
     Parameters
     ----------
     rise_um, u_um : (n,) arrays
-        As the check holds them; NaN uncertainty: 15 um. [um]
+        As the check holds them; NaN uncertainty: 15 um, less than 1 um: 1 um. [um]
     relative_to_floor : (n,) bool array
         False: relative to the gearbox axis already. For h give False: the gearbox rises straight up.
     gearbox_rise_um : (n,) array
@@ -75,7 +77,7 @@ def measured_rise(
     """
     rise = np.asarray(rise_um, dtype=np.float64)
     assumed = np.isnan(u_um)
-    u = np.where(assumed, UNSTATED_U_UM, u_um)
+    u = np.where(assumed, UNSTATED_U_UM, np.maximum(u_um, LEAST_U_UM))
     modelled = np.isnan(gearbox_rise_um)
     gearbox = np.where(modelled, gearbox_modelled_um, gearbox_rise_um)
     u_gearbox = np.where(modelled, u_gearbox_modelled_um, u)
@@ -99,10 +101,10 @@ def hot_survey_rise(
     Returns
     -------
     (n,) array, (n,) array
-        Rise and its standard uncertainty. [um]
+        Rise and its standard uncertainty, at least 1 um. [um]
     """
     rise = np.asarray(hot_um, dtype=np.float64) - np.asarray(as_left_um, dtype=np.float64)
-    return rise, np.hypot(u_hot_um, u_as_left_um)
+    return rise, np.maximum(np.hypot(u_hot_um, u_as_left_um), LEAST_U_UM)
 
 
 def group_runs(line: IntArray, time_h: FloatArray, as_left_line: IntArray, as_left_time_h: FloatArray) -> IntArray:

@@ -74,6 +74,13 @@ def test_a_mean_weighs_runs_by_their_own_and_the_models_uncertainty() -> None:
     assert compare(rows, places).target_um[0, OWN_RECORD] == pytest.approx(-(100.0 + 700.0 / 54.0))
 
 
+def test_a_run_with_many_rows_counts_once_in_the_record() -> None:
+    # by hand: run 0 says 20 twice, run 1 says 50 once; the mean over runs is 35
+    rows, places = one_line([120.0, 120.0, 150.0])
+    rows = replace(rows, run=np.array([0, 0, 1]))
+    assert compare(rows, places).target_um[0, OWN_RECORD] == pytest.approx(-135.0)
+
+
 def test_a_run_that_would_look_better_with_itself_in_the_record_does_not_help_itself() -> None:
     # One run far from the rest: with itself in the mean it would have come out at 150, without at 200
     result = compare(*one_line([100.0, 100.0, 100.0, 300.0]))

@@ -53,6 +53,11 @@ def test_a_check_that_states_no_uncertainty_is_given_one_and_marked() -> None:
     assert one(100.0, NAN) == (100.0, 15.0, True)
 
 
+def test_a_check_that_claims_to_be_perfect_does_not_outweigh_all_others() -> None:
+    assert one(100.0, 0.0) == (100.0, 1.0, False)
+    assert hot_survey_rise(np.array([5.0]), np.zeros(1), np.array([1.0]), np.zeros(1))[1][0] == 1.0
+
+
 def test_a_rise_not_measured_has_no_uncertainty_either() -> None:
     rise, u, _ = one(NAN, 10.0)
     assert np.isnan(rise)
