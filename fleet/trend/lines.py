@@ -187,8 +187,10 @@ def share_rates(
     own = np.divide(b, a, out=mean.copy(), where=a > _NO_RECORD)
     departure = groups.table(own - mean, 0.0)
     prior = _prior(groups.table(tau, 0.0), rate_rho)
-    gain = np.linalg.solve(prior + _errors(table_a, error_rho), prior).swapaxes(1, 2)
-    rest = np.eye(gain.shape[1]) - gain
+    errors = _errors(table_a, error_rho)
+    # I - G as E (P + E)^-1: formed as a difference it would lose its digits where the pool says next to nothing.
+    rest = np.linalg.solve(prior + errors, errors).swapaxes(1, 2)
+    gain = np.eye(rest.shape[1]) - rest
     columns = np.where(groups.members[..., None] >= 0, design[np.maximum(groups.members, 0)], 0.0)
     unsettled = rest @ columns
     variance = np.einsum("gij,gij->gi", rest, prior)
