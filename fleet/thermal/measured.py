@@ -62,7 +62,8 @@ def measured_rise(
         as that of the check. [um]
     gearbox_modelled_um, u_gearbox_modelled_um : (n,) arrays
         `Rise.gearbox_rise_um` at the check's temperatures less that at the zero's, and its uncertainty; used only
-        where `relative_to_floor` and not measured. [um]
+        where `relative_to_floor` and not measured; NaN where it is not known (`Rise.gearbox_known`), which leaves the
+        row without a figure. [um]
     zero_rise_um, u_zero_rise_um : (n,) arrays
         `Rise.v_um` at that station at the zero's temperatures (`zero_barrel_c`, ...), and its uncertainty; 0 where no
         zero temperatures are recorded, and for h. [um]

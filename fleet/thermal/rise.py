@@ -39,6 +39,9 @@ class Rise:
         In order of distance; empty where the model does not apply.
     gearbox_rise_um, u_gearbox_rise_um : float
         The gearbox axis's own rise over its feet, for checks made relative to the floor. [um]
+    gearbox_known : bool
+        False: no temperature or no centre height is recorded, so that rise counts 0 without being known. A check
+        relative to the floor has then no modelled gearbox rise to take off (hand it NaN).
     length_growth_mm : float or None
         Lengthways growth of the barrel, None where length or temperature is missing. [mm]
     remarks : tuple of str
@@ -55,6 +58,7 @@ class Rise:
     supports: tuple[SupportRise, ...]
     gearbox_rise_um: float
     u_gearbox_rise_um: float
+    gearbox_known: bool
     length_growth_mm: float | None
     remarks: tuple[str, ...]
     applicable: bool
@@ -106,11 +110,12 @@ def rise(
     x = np.asarray(station_distance_mm, dtype=np.float64)
     warm = is_warm(temperatures, cold_reference_c=geometry.cold_reference_c) if warm_record is None else warm_record
     if not temperatures.recorded():
-        return _no_correction(x, None, warm, (), 0.0, 0.0)
+        return _no_correction(x, None, warm, (), 0.0, 0.0, False)
     used, remarks = used_temperatures(geometry, temperatures, warm=warm)
     growth = _growth_mm(geometry, temperatures, used.barrel_c)
     gearbox_um, gearbox_causes, said = gearbox_part(geometry, used)
     u_gearbox = float(np.sqrt(gearbox_causes @ gearbox_causes))
+    gearbox_known = geometry.gearbox_centre_height_mm is not None
     remarks += said
     parts: list[SupportRise] = []
     pins: list[tuple[SupportRise, FloatArray]] = []
@@ -127,7 +132,7 @@ def rise(
             f"temperatures are recorded, but {lacking}: no correction is made, and up to about {hides:.0f} um of rise "
             "could hide here; record the supports with their saddles and heights"
         )
-        return _no_correction(x, growth, warm, (remark,), gearbox_um, u_gearbox)
+        return _no_correction(x, growth, warm, (remark,), gearbox_um, u_gearbox, gearbox_known)
     distances, lifts, sensitivities = _one_per_distance(pins, remarks)
     weights = pinned_weights(x, distances)
     stations = weights @ sensitivities
@@ -141,6 +146,7 @@ def rise(
         supports=tuple(parts),
         gearbox_rise_um=gearbox_um,
         u_gearbox_rise_um=u_gearbox,
+        gearbox_known=gearbox_known,
         length_growth_mm=growth,
         remarks=tuple(remarks),
         applicable=True,
@@ -166,7 +172,13 @@ def _one_per_distance(
 
 
 def _no_correction(
-    x: FloatArray, growth_mm: float | None, warm: bool, remarks: tuple[str, ...], gearbox_um: float, u_gearbox_um: float
+    x: FloatArray,
+    growth_mm: float | None,
+    warm: bool,
+    remarks: tuple[str, ...],
+    gearbox_um: float,
+    u_gearbox_um: float,
+    gearbox_known: bool,
 ) -> Rise:
     return Rise(
         v_um=np.zeros(x.size),
@@ -175,6 +187,7 @@ def _no_correction(
         supports=(),
         gearbox_rise_um=gearbox_um,
         u_gearbox_rise_um=u_gearbox_um,
+        gearbox_known=gearbox_known,
         length_growth_mm=growth_mm,
         remarks=remarks,
         applicable=False,

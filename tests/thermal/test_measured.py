@@ -43,6 +43,11 @@ def test_a_check_relative_to_the_floor_falls_back_on_the_modelled_gearbox_rise_w
     assert u == pytest.approx(50.0)
 
 
+def test_a_check_relative_to_the_floor_without_any_word_on_the_gearbox_has_no_figure() -> None:
+    assert np.isnan(one(480.0, 30.0, floor=1, gearbox_modelled_um=NAN)[0])
+    assert one(480.0, 30.0, gearbox_modelled_um=NAN)[0] == 480.0
+
+
 def test_a_zero_taken_warm_has_the_rise_up_to_it_added() -> None:
     rise, u, _ = one(190.0, 12.0, zero_rise_um=60.0, u_zero_rise_um=16.0)
     assert rise == 250.0

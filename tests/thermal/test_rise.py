@@ -317,5 +317,12 @@ def test_a_warm_gearbox_alone_is_corrected_for_and_the_missing_barrel_said() -> 
     assert finite(result)
 
 
+def test_a_gearbox_rise_that_counts_nothing_for_want_of_a_record_is_not_passed_off_as_known() -> None:
+    assert rise(line(support("U1", 1000.0)), ALL_COLD, at(1.0)).gearbox_known
+    assert rise(line(), ALL_COLD, at(1.0)).gearbox_known
+    assert not rise(line(support("U1", 1000.0)), Temperatures(), at(1.0)).gearbox_known
+    assert not rise(line(support("U1", 1000.0), gearbox_centre_height_mm=None), ALL_COLD, at(1.0)).gearbox_known
+
+
 def test_no_station_is_no_trouble() -> None:
     assert rise(line(support("U1", 1000.0)), ALL_COLD, at()).v_um.shape == (0,)
