@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections import Counter
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from typing import Any, Final
 
-from fleet.values import Axis, Status
+from fleet.services.forecasting import why_no_record
+from fleet.services.refresh import bring_up_to_date, is_fresh
+from fleet.services.site_time import site_today, zone_of
+from fleet.store import queries
+from fleet.store.engine import Store
+from fleet.values import STATUSES, Axis, Status
+
+PAGE_ROWS: Final = 50
+HORIZON_YEARS: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,3 +98,117 @@ class FleetView:
     as_of: date
     horizon: date
     refreshed_at: datetime
+
+
+def fleet_view(store: Store, filters: FleetFilters, *, now: datetime | None = None) -> FleetView:
+    """Return one page of the fleet, most urgent first; two queries where the derived states are up to date.
+
+    A page beyond the last shows the last.
+    """
+    with store.read() as record:
+        facets = queries.fleet_facets(record)
+        if is_fresh(facets, now):
+            return _view(record, facets, filters, now, PAGE_ROWS)
+    bring_up_to_date(store, now=now)
+    with store.read() as record:
+        return _view(record, queries.fleet_facets(record), filters, now, PAGE_ROWS)
+
+
+def whole_fleet(store: Store, *, now: datetime | None = None) -> FleetView:
+    """Return the fleet without paging, as `asleft status` prints it."""
+    bring_up_to_date(store, now=now)
+    with store.read() as record:
+        return _view(record, queries.fleet_facets(record), FleetFilters(), now, None)
+
+
+def _view(
+    record: queries.Record, facets: queries.Rows, filters: FleetFilters, now: datetime | None, page_rows: int | None
+) -> FleetView:
+    others = [row for row in facets if _matches(row, replace(filters, status=None))]
+    matching = [row for row in others if filters.status in (None, row.status)]
+    total = sum(row.n for row in matching)
+    pages = 1 if page_rows is None else max(1, -(-total // page_rows))
+    page = min(max(filters.page, 1), pages)
+    counted = Counter[Status]()
+    for row in others:
+        counted[row.status] += row.n
+    rows = queries.fleet_page(
+        record,
+        queries.fleet_conditions(
+            site=filters.site,
+            status=filters.status,
+            foundation=filters.foundation,
+            screw_diameter_mm=filters.screw_diameter_mm,
+        ),
+        limit=page_rows,
+        offset=(page - 1) * (page_rows or 0),
+    )
+    today = max((row.site_day for row in facets if row.site_day), default=site_today(zone_of(None), now))
+    return FleetView(
+        rows=tuple(_row(row) for row in rows),
+        filters=replace(filters, page=page),
+        total=total,
+        pages=pages,
+        lines_in_store=sum(row.n for row in facets),
+        counts={status: counted[status] for status in STATUSES},
+        sites=tuple(sorted({row.site for row in facets if row.site})),
+        site_names={row.site: row.site_name or row.site for row in facets if row.site},
+        foundations=tuple(sorted({row.foundation for row in facets if row.foundation})),
+        screw_diameters_mm=tuple(sorted({row.screw_diameter_mm for row in facets if row.screw_diameter_mm})),
+        outages=_outages(record, filters.site, today),
+        as_of=today,
+        horizon=today.replace(year=today.year + HORIZON_YEARS, day=min(today.day, 28)),
+        refreshed_at=now or datetime.now(UTC),
+    )
+
+
+def _matches(row: Any, filters: FleetFilters) -> bool:
+    return (
+        filters.site in (None, row.site)
+        and filters.status in (None, row.status)
+        and filters.foundation in (None, row.foundation)
+        and filters.screw_diameter_mm in (None, row.screw_diameter_mm)
+    )
+
+
+def _outages(record: queries.Record, site: str | None, today: date) -> tuple[OutageMark, ...]:
+    marks = []
+    for row in queries.outages(record):
+        zone = zone_of(row.time_zone)
+        starts = row.starts_at.astimezone(zone)
+        if starts.date() > today and site in (None, row.site):
+            ends = (row.ends_at or row.starts_at).astimezone(zone)
+            marks.append(OutageMark(row.code, row.kind, row.site, row.line, starts, ends, row.crew_hours))
+    return tuple(marks)
+
+
+def _row(row: Any) -> FleetRow:
+    why = None
+    if row.status == "no record":
+        why = why_no_record(has_position=row.deviation_um is not None, has_visit=row.last_visit_at is not None)
+    return FleetRow(
+        line=row.line,
+        site=row.site,
+        description=row.description,
+        screw_diameter_mm=row.screw_diameter_mm,
+        foundation=row.foundation,
+        right_hand_side=row.right_hand_side,
+        commissioned_on=row.commissioned_on,
+        status=row.status,
+        why=why,
+        station=row.station,
+        axis=row.axis,
+        deviation_um=row.deviation_um,
+        u95_deviation_um=row.u95_deviation_um,
+        measured_deviation_um=row.measured_deviation_um,
+        measured_on=row.last_measured_at.astimezone(zone_of(row.time_zone)).date() if row.last_measured_at else None,
+        watch_um=row.watch_um,
+        limit_um=row.limit_um,
+        next_outage=row.next_outage,
+        chance_next=row.chance_before_next_outage,
+        following_outage=row.following_outage,
+        chance_following=row.chance_before_following_outage,
+        over_p10=row.over_p10,
+        over_p50=row.over_p50,
+        over_p90=row.over_p90,
+    )

@@ -15,9 +15,9 @@ def statuses(
     limit_um: FloatArray,
     has_survey: BoolArray,
     *,
-    chance_over: float = 0.5,
-    chance_due: float = 0.2,
-    chance_watch: float = 0.05,
+    chance_over: FloatArray | float = 0.5,
+    chance_due: FloatArray | float = 0.2,
+    chance_watch: FloatArray | float = 0.05,
 ) -> IntArray:
     """Judge every series by its chances of having passed the limit and by its last measured deviation.
 
@@ -29,7 +29,7 @@ def statuses(
     watch_um : watch width, NaN where none is recorded (then half the limit)
     limit_um : limit, NaN where none is recorded
     has_survey : there is a cold survey to stand on
-    chance_over, chance_due, chance_watch : the plant's settings
+    chance_over, chance_due, chance_watch : the plant's settings, scalar or shape (n,)
 
     Returns
     -------

@@ -1,0 +1,353 @@
+"""The command `asleft`: it parses, calls a service, prints, and turns expected errors into a sentence and an exit code.
+
+Exit 0: done. 1: refused or failed, with sentences on stderr and nothing changed. 2: the call itself is wrong.
+"""
+
+from __future__ import annotations
+
+import getpass
+import json
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, is_dataclass
+from datetime import date, datetime
+from functools import wraps
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+import click
+from rich.console import Console
+
+from fleet import words
+from fleet.errors import FleetError
+from fleet.services import tables
+from fleet.services.opening import Store, database_url, demo_url, open_store, remove_demo_store, schema_report
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+_DAY = click.DateTime(formats=["%Y-%m-%d"])
+_OUT = Console(highlight=False, soft_wrap=True)
+_ERR = Console(stderr=True, highlight=False, soft_wrap=True)
+
+
+def _say(text: str) -> None:
+    _ERR.print(text, markup=False)
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    if is_dataclass(value) and not isinstance(value, type):
+        return asdict(value)
+    raise TypeError(f"{type(value).__name__} has no place in a JSON answer")
+
+
+def _print_json(document: object) -> None:
+    click.echo(json.dumps(document, default=_plain, ensure_ascii=False, allow_nan=False))
+
+
+def _sentences(command: Callable[P, T]) -> Callable[P, T]:
+    """Turn an expected error into its sentences on stderr and exit code 1."""
+
+    @wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> T:
+        try:
+            return command(*args, **kwargs)
+        except FleetError as error:
+            _say(str(error))
+            sys.exit(1)
+
+    return run
+
+
+@contextmanager
+def _store(context: click.Context) -> Iterator[Store]:
+    store = open_store(context.obj["database"], say=_say)
+    try:
+        yield store
+    finally:
+        store.close()
+
+
+@contextmanager
+def _progress(text: str) -> Iterator[None]:
+    """Show that something longer is going on, on a terminal only."""
+    if _ERR.is_terminal:
+        with _ERR.status(text):
+            yield
+    else:
+        yield
+
+
+_json = click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")
+_line = click.option("--line", metavar="LINE", help="This line only.")
+_unit = click.option(
+    "--unit", type=click.Choice(words.READER_UNITS), default="mm", show_default=True, help="Unit of the tables."
+)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--database",
+    metavar="URL",
+    envvar="ASLEFT_DATABASE_URL",
+    help="Where the records are: an SQLAlchemy URL (else ASLEFT_DATABASE_URL, else a file of your own).",
+)
+@click.pass_context
+def main(context: click.Context, database: str | None) -> None:
+    """The memory and the arithmetic of extruder barrel alignment, for a whole fleet of lines.
+
+    This tool is no permission to work on a machine. Local codes, the machine builder's instructions and licensed
+    practice come first.
+    """
+    context.obj = {"database": database}
+
+
+@main.command()
+@click.option("--serve", "then_serve", is_flag=True, help="Serve the dashboard on the demo afterwards.")
+@click.option("--port", type=click.IntRange(1, 65535), default=8050, show_default=True)
+@click.option("--seed", type=int, default=7, show_default=True, help="Another seed makes another fleet.")
+@click.pass_context
+@_sentences
+def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None:
+    """Make the demo fleet (an invented company) anew, in a store of its own."""
+    from fleet.services.importing import import_folder
+
+    url = context.obj["database"] or demo_url()
+    if context.obj["database"] is None:
+        remove_demo_store()
+    with tempfile.TemporaryDirectory() as folder, _progress("making the demo fleet"):
+        import seed_demo
+
+        seed_demo.write(Path(folder), seed=seed, today=date.today())  # noqa: DTZ011 - the plant's own calendar day
+        store = open_store(url, say=_say)
+        try:
+            taken = import_folder(store, Path(folder), who="demo")
+        finally:
+            store.close()
+    _say(f"Demo fleet ready: {taken.summary}")
+    if then_serve:
+        _serve(url, "127.0.0.1", port)
+    else:
+        _say(f"Look at it with: asleft --database {url} serve")
+
+
+@main.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="Only this machine, until there are accounts.")
+@click.option("--port", type=click.IntRange(1, 65535), default=8050, show_default=True)
+@click.pass_context
+@_sentences
+def serve(context: click.Context, host: str, port: int) -> None:
+    """Serve the dashboard."""
+    _serve(database_url(context.obj["database"]), host, port)
+
+
+def _serve(url: str, host: str, port: int) -> None:
+    from dashboard.serving import refuse_other_hosts
+    from dashboard.serving import serve as serve_dashboard
+
+    refuse_other_hosts(host)
+    store = open_store(url, say=_say)
+    _say(f"Asleft is served on http://{host}:{port}/ (stop it with Ctrl-C)")
+    serve_dashboard(store, host, port)
+
+
+@main.command("import")
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option("--by-session", is_flag=True, help="Take the sound sessions and list the others.")
+@click.option("--dry-run", is_flag=True, help="Tell what would happen; change nothing.")
+@click.pass_context
+@_sentences
+def import_(context: click.Context, source: Path, by_session: bool, dry_run: bool) -> None:
+    """Take in a folder of CSV files, whole or not at all."""
+    from fleet.services.importing import import_folder
+
+    with _store(context) as store, _progress("taking in the records"):
+        taken = import_folder(store, source, who=_who(), by_session=by_session, dry_run=dry_run)
+    for sentence in taken.sentences:
+        _OUT.print(sentence, markup=False)
+    for problem in taken.left_out:
+        _say(problem)
+    if taken.left_out:
+        sys.exit(1)
+
+
+def _who() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        # A container may run under a user number that has no name.
+        return "unknown user"
+
+
+@main.command()
+@click.argument("target", type=click.Path(path_type=Path))
+@click.pass_context
+@_sentences
+def export(context: click.Context, target: Path) -> None:
+    """Write all signed sessions and facts as a folder of CSV files."""
+    from fleet.services.exporting import export_folder
+
+    with _store(context) as store:
+        written = export_folder(store, target)
+    _OUT.print(written, markup=False)
+
+
+@main.command()
+@_json
+@_unit
+@click.pass_context
+@_sentences
+def status(context: click.Context, as_json: bool, unit: words.ReaderUnit) -> None:
+    """Which lines need us, and when?"""
+    from fleet.services.fleet_page import whole_fleet
+
+    with _store(context) as store:
+        view = whole_fleet(store)
+    if as_json:
+        _print_json(view)
+    else:
+        tables.print_status(_OUT, view, unit)
+
+
+@main.command()
+@_json
+@_line
+@_unit
+@click.option("--session", metavar="SESSION", help="This session only.")
+@click.pass_context
+@_sentences
+def offsets(
+    context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit, session: str | None
+) -> None:
+    """Every survey reduced: the bore's offsets from the gearbox axis, with uncertainty."""
+    from fleet.services.offsets import offset_rows
+
+    with _store(context) as store:
+        rows = offset_rows(store, line=line, session=session)
+    if as_json:
+        _print_json(rows)
+    else:
+        tables.print_offsets(_OUT, rows, unit)
+
+
+@main.command()
+@_json
+@_line
+@_unit
+@click.pass_context
+@_sentences
+def drift(context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit) -> None:
+    """What moved between visits while nobody touched the line."""
+    from fleet.services.drift import drift_rows
+
+    with _store(context) as store:
+        rows = drift_rows(store, line=line)
+    if as_json:
+        _print_json(rows)
+    else:
+        tables.print_drift(_OUT, rows, unit)
+
+
+@main.command()
+@_json
+@_line
+@_unit
+@click.option("--as-of", type=_DAY, help="Use only what had happened by the end of this day at the site.")
+@click.option("--at", type=_DAY, multiple=True, help="Expected measurement at noon of this day; may be repeated.")
+@click.pass_context
+@_sentences
+def forecast(
+    context: click.Context,
+    as_json: bool,
+    line: str | None,
+    unit: words.ReaderUnit,
+    as_of: datetime | None,
+    at: tuple[datetime, ...],
+) -> None:
+    """Where each station is going, and the chance that it passes its limit."""
+    from fleet.services.forecasting import forecast_rows
+
+    with _store(context) as store, _progress("forecasting"):
+        rows = forecast_rows(
+            store, line=line, as_of=as_of.date() if as_of else None, at=tuple(day.date() for day in at)
+        )
+    if as_json:
+        _print_json(rows)
+    else:
+        tables.print_forecast(_OUT, rows, unit)
+
+
+@main.command("cold-offsets")
+@_json
+@_line
+@_unit
+@click.pass_context
+@_sentences
+def cold_offsets(context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit) -> None:
+    """Which way of choosing the cold offset came out right when running?"""
+    from fleet.services.cold_offsets import cold_offset_rows
+
+    with _store(context) as store, _progress("comparing"):
+        rows = cold_offset_rows(store, line=line)
+    if as_json:
+        _print_json(rows)
+    else:
+        tables.print_cold_offsets(_OUT, rows, unit)
+
+
+@main.command()
+@click.argument("line")
+@_json
+@_unit
+@click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write the sheet for paper here.")
+@click.pass_context
+@_sentences
+def jobsheet(context: click.Context, line: str, as_json: bool, unit: words.ReaderUnit, html: Path | None) -> None:
+    """What was left, what to expect, what to set."""
+    from fleet.reports.job_sheet_html import render
+    from fleet.reports.job_sheet_text import render_text
+    from fleet.services.job_sheet import job_sheet
+
+    with _store(context) as store:
+        sheet = job_sheet(store, line)
+    if html is not None:
+        try:
+            html.write_text(render(sheet, unit), encoding="utf-8")
+        except OSError as error:
+            _say(f"The job sheet could not be written to {html}: {error.strerror}. Choose another file.")
+            sys.exit(1)
+        _say(f"Job sheet of {line} written to {html}")
+    if as_json:
+        _print_json(sheet)
+    elif html is None:
+        _OUT.print(render_text(sheet, unit), markup=False)
+
+
+@main.group()
+def db() -> None:
+    """Look after the store itself."""
+
+
+@db.command()
+@click.pass_context
+@_sentences
+def upgrade(context: click.Context) -> None:
+    """Bring the store to this version of the tool."""
+    with _store(context) as store:
+        _OUT.print(schema_report(store).text, markup=False)
+
+
+@db.command()
+@click.pass_context
+@_sentences
+def check(context: click.Context) -> None:
+    """Check the store: schema, frozen-record guards, references."""
+    with _store(context) as store:
+        report = schema_report(store)
+    _OUT.print(report.text, markup=False)
+    if not report.sound:
+        sys.exit(1)

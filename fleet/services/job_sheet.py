@@ -1,0 +1,313 @@
+"""Job sheet: what was left, what to expect, what to set; everything one visit starts from."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any, Final
+from urllib.parse import quote
+
+import numpy as np
+
+from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
+from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason
+from fleet.services.forecasting import Foreseen, foresee, rows_of, why_no_record, worst
+from fleet.services.offsets import NORMAL_95, expanded
+from fleet.services.plant import LineInfo, StationInfo
+from fleet.services.refresh import bring_up_to_date
+from fleet.services.rows import ForecastRow
+from fleet.services.series import FleetSeries, load_series
+from fleet.store import queries
+from fleet.store.engine import Store
+from fleet.thermal.rise import rise
+from fleet.trend.setting import set_against_drift
+from fleet.values import AXES, Axis, FloatArray
+
+BASE_URL: Final = "ASLEFT_BASE_URL"
+_LEAST_SHARE: Final = 0.5
+"""Where half the watch width is less than the usual good-enough width, that is what is good enough."""
+
+Pair = tuple[float | None, float | None]
+
+
+def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: datetime | None = None) -> JobSheet:
+    """Return the job sheet of a line.
+
+    Parameters
+    ----------
+    store : the record
+    line : its code
+    as_of : use only what had happened by the end of this day; None: today
+    now : the present moment, for tests
+
+    Raises
+    ------
+    NotFoundError
+        No line has this code.
+    """
+    bring_up_to_date(store, now=now)
+    with store.read() as record:
+        fleet = load_series(record, as_of=as_of, now=now)
+        info = fleet.plant.line(line)
+        compared = compare_fleet(record, fleet)
+        reduced = [row for row in queries.reduced_surveys(record, line) if _seen(fleet, info, row.session)]
+        visits = {row.code: row for row in queries.visits_of_line(record, info.id)}
+        surveys = {(row.session_id, row.number): row for row in queries.surveys_of_line(record, info.id)}
+        senses = {row.serial: (row.sense_v, row.sense_h) for row in queries.instruments(record)}
+    index = fleet.line_index[info.id]
+    day = fleet.as_of[index]
+    coming = fleet.coming_outages(info, day)
+    outage = coming[0] if coming else None
+    expected_on = outage.starts_at.astimezone(info.zone).date() if outage else day
+    foreseen = foresee(fleet, fleet.rows_of(info.id), (expected_on,))
+    rows = rows_of(foreseen)
+    judged = worst(rows)
+    stations = _stations(fleet, compared, foreseen, info, rows)
+    barrel = fleet.plant.standing(info.id, "barrel", day)
+    as_left, since = _past(reduced, visits, surveys, info)
+    last = since or as_left
+    address = os.environ.get(BASE_URL)
+    return JobSheet(
+        line=info.code,
+        site=info.site,
+        site_name=info.site_name,
+        description=info.description,
+        screw_diameter_mm=info.screw_diameter_mm,
+        barrel_outside_diameter_mm=barrel.outside_diameter_mm if barrel else None,
+        foundation=info.foundation,
+        right_hand_side=info.right_hand_side,
+        cold_reference_c=info.cold_reference_c,
+        status=judged.status if judged else "no record",
+        status_why=None
+        if judged and judged.status != "no record"
+        else why_no_record(has_position=judged is not None, has_visit=bool(visits)),
+        as_of=day,
+        expected_on=expected_on,
+        outage=outage.code if outage else None,
+        outage_kind=outage.kind if outage else None,
+        outage_starts_on=expected_on if outage else None,
+        outage_ends_on=outage.ends_at.astimezone(info.zone).date() if outage and outage.ends_at else None,
+        length_growth_mm=_growth(fleet, compared, index),
+        last_as_left=as_left,
+        measured_since=since,
+        running=_running(compared, info, index),
+        target_why=_target_why(compared, index),
+        drift_why=_drift_why(stations, rows),
+        stations=stations,
+        good_enough_um=_good_enough(fleet, info, day, stations),
+        supports=tuple(s.code for s in fleet.plant.supports.get(info.id, ()) if s.on(day)),
+        worst=(judged.station, judged.axis) if judged else None,
+        remarks=compared.remarks.get(index, ()),
+        address=f"{address.rstrip('/')}/job-sheet/{quote(info.code, safe='')}" if address else None,
+        pair_agreement_um=fleet.settings.number("pair_agreement_um", info.site_id, day),
+        reading_sense=senses.get(last.instrument or "", (None, None)) if last else (None, None),
+    )
+
+
+def _seen(fleet: FleetSeries, info: LineInfo, session: str) -> bool:
+    index = fleet.line_index[info.id]
+    return any(s.line == index and s.code == session for s in fleet.sessions)
+
+
+def _growth(fleet: FleetSeries, compared: FleetComparison, index: int) -> float | None:
+    temperatures = compared.running_temperatures.get(index)
+    if temperatures is None:
+        return None
+    geometry = fleet.plant.geometry(fleet.plant.lines[index], fleet.as_of[index])
+    return rise(geometry, temperatures, np.empty(0)).length_growth_mm
+
+
+def _targets(
+    fleet: FleetSeries, compared: FleetComparison, place: int | None, station: StationInfo, axis: Axis
+) -> float | None:
+    """Return the cold target to set next: recommended where past runs judged it, else as the plant last chose it."""
+    recorded = fleet.target_um(station, axis)
+    if place is None:
+        return recorded
+    choice, way = compared.comparison.choice, int(compared.comparison.choice.way[place])
+    if way >= 0 and (choice.judged[place] or recorded is None):
+        return number(compared.comparison.target_um[place, way])
+    return recorded
+
+
+def _target_why(compared: FleetComparison, index: int) -> str:
+    places = np.flatnonzero((compared.places.line == index) & (compared.places.axis == 0)).tolist()
+    choice = compared.comparison.choice
+    judged = [place for place in places if choice.judged[place]]
+    if judged:
+        return reason(compared, judged[-1])
+    if any(compared.fleet.target_um(compared.stations[place // 2], "v") is not None for place in places):
+        return "The newest cold target on record: too few running checks to judge another by."
+    return reason(compared, places[-1]) if places else "No station on record."
+
+
+def _drift_biases(
+    fleet: FleetSeries, foreseen: Foreseen, rows: Sequence[ForecastRow], info: LineInfo
+) -> dict[tuple[str, Axis], float]:
+    """Return how far from the target to leave every place, against the drift [um].
+
+    What is best for each place alone is brought to one turn about the flange, because that is how a barrel moves.
+    """
+    if not rows:
+        return {}
+    day = fleet.as_of[fleet.line_index[info.id]]
+    clock = fleet.clocks[fleet.line_index[info.id]]
+    horizon = fleet.settings.number("horizon_years", info.site_id, day)
+    known = foreseen.rows
+    best = set_against_drift(
+        rate_um=fleet.posterior.rate_um[known],
+        rate_sd_um=np.sqrt(fleet.posterior.rate_var_um2[known]),
+        sigma_um=fleet.posterior.sigma_um[known],
+        limit_um=foreseen.limit_um,
+        watch_um=foreseen.watch_um,
+        years=max(horizon * clock.pace, 0.1),
+    )
+    distance = np.array([fleet.stations[fleet.of_station[i]].distance_mm for i in known], dtype=np.float64)
+    biases = {}
+    for number_of_axis, axis in enumerate(AXES):
+        of = (fleet.series.axis[known] == number_of_axis) & np.isfinite(best)
+        turn = _turn(distance[of], best[of])
+        for k in np.flatnonzero(of).tolist():
+            width = foreseen.watch_um[k] if np.isfinite(foreseen.watch_um[k]) else foreseen.limit_um[k] / 2.0
+            biases[rows[k].station, axis] = float(np.clip(turn * distance[k], -width, width))
+    return biases
+
+
+def _turn(distance_mm: FloatArray, bias_um: FloatArray) -> float:
+    square = float(distance_mm @ distance_mm)
+    return float(distance_mm @ bias_um) / square if square > 0.0 else 0.0
+
+
+def _stations(
+    fleet: FleetSeries, compared: FleetComparison, foreseen: Foreseen, info: LineInfo, rows: Sequence[ForecastRow]
+) -> tuple[SheetStation, ...]:
+    index = fleet.line_index[info.id]
+    day = fleet.as_of[index]
+    by_place = {(row.station, row.axis): row for row in rows}
+    biases = _drift_biases(fleet, foreseen, rows, info)
+    places = {
+        (compared.stations[place // 2].code, AXES[int(compared.places.axis[place])]): place
+        for place in np.flatnonzero(compared.places.line == index).tolist()
+    }
+    result = []
+    for station in fleet.plant.stations.get(info.id, ()):
+        if station.removed_on is not None and station.removed_on <= day:
+            continue
+        cells = []
+        for axis in AXES:
+            row = by_place.get((station.code, axis))
+            target = _targets(fleet, compared, places.get((station.code, axis)), station, axis)
+            bias = biases.get((station.code, axis), 0.0)
+            band = fleet.tolerance(station, axis)
+            cells.append(
+                (
+                    row.expected[0].mean_um if row else None,
+                    (row.expected[0].q975 - row.expected[0].q025) / 2.0 if row else None,
+                    target,
+                    None if target is None else bias,
+                    None if target is None else target + bias,
+                    band.watch_um,
+                    band.limit_um,
+                )
+            )
+        expected, u95, target_pair, against, set_to, watch, limit = ((cells[0][k], cells[1][k]) for k in range(7))
+        result.append(
+            SheetStation(
+                station.code, station.distance_mm, station.support, expected, u95, target_pair, against, set_to, watch,
+                limit,
+            )
+        )  # fmt: skip
+    return tuple(result)
+
+
+def _drift_why(stations: Sequence[SheetStation], rows: Sequence[ForecastRow]) -> str | None:
+    """Return why the figure to set differs from the target, without lengths; None where it does not."""
+    at = max(stations, key=lambda s: abs(s.against_drift_um[0] or 0.0), default=None)
+    if at is None or not at.against_drift_um[0]:
+        return None
+    rate = next((r.rate_um_per_year for r in rows if r.station == at.station and r.axis == "v"), 0.0)
+    way, other = ("lower", "higher") if rate < 0.0 else ("higher", "lower")
+    return (
+        f"Set {other} than the target because the bore goes {way} against the gearbox axis; which of the two moved "
+        "needs a level on the gearbox."
+    )
+
+
+def _good_enough(fleet: FleetSeries, info: LineInfo, day: date, stations: Sequence[SheetStation]) -> float | None:
+    places = fleet.plant.stations.get(info.id, ())
+    recorded = [w for s in places for axis in AXES if (w := fleet.tolerance(s, axis).set_within_um) is not None]
+    if recorded:
+        return min(recorded)
+    watches = [w for s in stations for w in s.watch_um if w is not None]
+    usual = fleet.settings.number("set_within_um", info.site_id, day)
+    return min([usual, *(_LEAST_SHARE * w for w in watches)])
+
+
+def _past(
+    reduced: Sequence[Any], visits: dict[str, Any], surveys: dict[tuple[int, int], Any], info: LineInfo
+) -> tuple[PastSurvey | None, PastSurvey | None]:
+    """Return the last as-left, and the newest cold survey after it if nothing was moved since."""
+    cold = [row for row in reduced if row.phase != "hot"]
+    if not cold:
+        return None, None
+    lefts = [row for row in cold if row.phase == "as_left"]
+    newest = _of(cold, cold[-1])
+    if not lefts:
+        return None, _survey(newest, visits, surveys, info)
+    left = _of(cold, lefts[-1])
+    later = newest if newest[0].started_at > left[0].started_at else None
+    return _survey(left, visits, surveys, info), _survey(later, visits, surveys, info) if later else None
+
+
+def _of(rows: Sequence[Any], one: Any) -> list[Any]:
+    return [row for row in rows if (row.session, row.number) == (one.session, one.number)]
+
+
+def _survey(
+    rows: Sequence[Any], visits: dict[str, Any], surveys: dict[tuple[int, int], Any], info: LineInfo
+) -> PastSurvey:
+    visit = visits[rows[0].session]
+    survey = surveys.get((visit.id, rows[0].number))
+    widest = max(max(expanded(r.u_v_cold_um, r.dof_v), expanded(r.u_h_cold_um, r.dof_h)) for r in rows)
+    return PastSurvey(
+        session=rows[0].session,
+        on=rows[0].measured_at.astimezone(info.zone),
+        technician=visit.technician,
+        instrument=visit.instrument,
+        scheme=rows[0].method,
+        barrel_c=survey.barrel_c if survey else None,
+        gearbox_c=survey.gearbox_c if survey else None,
+        offsets_um=tuple((row.station, row.v_cold_um, row.h_cold_um) for row in rows),
+        u95_um=widest,
+    )
+
+
+def _running(compared: FleetComparison, info: LineInfo, index: int) -> RunningResult | None:
+    """Return how the line came out at its newest running check, vertically."""
+    by_place = place_rows(compared)
+    newest: dict[str, tuple[datetime, int]] = {}
+    for place in np.flatnonzero((compared.places.line == index) & (compared.places.axis == 0)).tolist():
+        rows = [r for r in by_place.get(place, []) if not compared.checks[compared.row_check[r]].hot_survey]
+        if rows:
+            check = compared.checks[compared.row_check[rows[-1]]]
+            newest[check.station.code] = (check.checked_at, rows[-1])
+    if not newest:
+        return None
+    last = max(moment for moment, _ in newest.values())
+    at = {code: row for code, (moment, row) in newest.items() if moment == last}
+    check = compared.checks[compared.row_check[next(iter(at.values()))]]
+    u = max(float(compared.rows.u_rise_um[row]) for row in at.values())
+    return RunningResult(
+        checked_at=last.astimezone(info.zone),
+        label=check.label,
+        hours_since_heats_on=check.hours_since_heats_on,
+        barrel_c=check.temperatures.barrel_c,
+        gearbox_c=check.temperatures.gearbox_c,
+        base_c=check.temperatures.base_c,
+        stations=tuple(
+            (code, float(compared.rows.rise_um[row]), number(compared.comparison.ran_um[row]))
+            for code, row in at.items()
+        ),
+        u95_um=NORMAL_95 * u,
+    )

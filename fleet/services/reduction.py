@@ -1,0 +1,315 @@
+"""Bringing surveys to offsets: readings are adjusted, entered offsets taken, both brought to the cold reference.
+
+What comes out is derived: kept so that nobody has to compute it again, and made anew where the method, the line's
+geometry or the instruments have changed since.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+import numpy as np
+
+from fleet.measure import Adjustment, Instrument, SurveyReadings, adjust_many
+from fleet.services.plant import LineInfo, Plant, StationInfo, load_plant
+from fleet.services.schemes import scheme_of
+from fleet.store import queries
+from fleet.store.engine import Store
+from fleet.store.rewriting import replace_reductions
+from fleet.store.versions import data_version, derived_state
+from fleet.thermal.cold_reference import to_cold_reference
+from fleet.thermal.geometry import Temperatures
+from fleet.thermal.rise import rise
+from fleet.values import FloatArray
+
+METHOD: Final = "1"
+HOT_ABOVE_C: Final = 60.0
+ENTERED_U_UM: Final = 15.0
+"""Standard uncertainty of an entered offset that states none, until the fleet's own can tell (from memory)."""
+ENOUGH_STATED: Final = 20
+SETUP_SHARE: Final = 0.4
+"""Share of an entered offset's variance that all surveys of its session have in common (from memory)."""
+_CHUNK: Final = 2_000
+
+REDUCTION_COLUMNS: Final = ("survey_id", "method_version", "dof", "scale", "covariance", "beam", "closure", "remarks")
+OFFSET_COLUMNS: Final = (
+    "survey_id", "station_id", "v_um", "h_um", "u_v_um", "u_h_um", "dof_v", "dof_h", "setup_v_um2", "setup_h_um2",
+    "v_cold_um", "h_cold_um", "u_v_cold_um", "u_h_cold_um", "method",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Survey:
+    """A survey to reduce, with everything the store holds of it."""
+
+    id: int
+    line: LineInfo
+    version: str
+    measured_at: datetime
+    temperatures: Temperatures
+    level_recorded: bool
+    hot: bool
+    instrument: Instrument | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Offsets:
+    """One survey's offsets at its stations, before the cold reference; arrays (n, 2) in v, h."""
+
+    stations: tuple[StationInfo, ...]
+    value_um: FloatArray
+    covariance_v_um2: FloatArray
+    u_um: FloatArray
+    dof: FloatArray | None
+    setup_um2: FloatArray
+    method: str
+    adjustment: Adjustment | None
+    remarks: tuple[str, ...]
+
+
+def instrument_of(row: Any) -> Instrument | None:
+    """Return an instrument's senses and stated uncertainties, None without both senses; empty cells take defaults."""
+    if row.sense_v is None or row.sense_h is None:
+        return None
+    stated = {
+        name: getattr(row, name)
+        for name in (
+            "repeatability_um", "resolution_um", "target_zero_um", "beam_offset_um", "beam_direction_um_per_m",
+            "wander_um",
+        )
+        if getattr(row, name) is not None
+    }  # fmt: skip
+    sign = {"bore_from_beam": 1, "beam_from_bore": -1}
+    return Instrument(sense_v=sign[row.sense_v], sense_h=sign[row.sense_h], **stated)
+
+
+def _entered_default(stated: tuple[list[float], list[float]]) -> tuple[float, float]:
+    v, h = (round(float(np.median(values)), 1) if len(values) >= ENOUGH_STATED else ENTERED_U_UM for values in stated)
+    return v, h
+
+
+def _versions(plant: Plant, instruments: Sequence[Any], unstated: frozenset[int], default: Any) -> dict[int, str]:
+    """Name, per line, the method and all that its reductions depend on beside the survey itself."""
+    common = repr(sorted(tuple(row) for row in instruments))
+    versions = {}
+    for line in plant.lines:
+        depends = (
+            common, line.cold_reference_c, line.feed_section_mm, str(line.zone), plant.stations.get(line.id),
+            plant.supports.get(line.id), plant.placed.get(line.id), default if line.id in unstated else None,
+        )  # fmt: skip
+        versions[line.id] = f"{METHOD}:{hashlib.sha256(repr(depends).encode()).hexdigest()[:20]}"
+    return versions
+
+
+def reduce_surveys(store: Store, *, progress: Callable[[int, int], None] | None = None) -> int:
+    """Reduce every signed survey whose reduction is missing or out of date; return how many there were.
+
+    Parameters
+    ----------
+    store : the record
+    progress : told how many of how many are done
+    """
+    with store.read() as record:
+        plant = load_plant(record)
+        lines = {line.id: line for line in plant.lines}
+        instrument_rows = queries.instruments(record)
+        instruments = {row.id: instrument_of(row) for row in instrument_rows}
+        default = _entered_default(queries.entered_uncertainties(record))
+        versions = _versions(plant, instrument_rows, queries.lines_without_uncertainty(record), default)
+        own_c: dict[int, tuple[dict[str, float], dict[str, float]]] = defaultdict(lambda: ({}, {}))
+        for row in queries.support_temperatures(record):
+            if row.survey_id is not None:
+                for held, value in zip(own_c[row.survey_id], (row.barrel_c, row.base_c), strict=True):
+                    if value is not None:
+                        held[row.support] = value
+        due = [
+            _Survey(
+                id=row.id,
+                line=lines[row.line_id],
+                version=versions[row.line_id],
+                measured_at=row.measured_at,
+                temperatures=Temperatures(
+                    row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own_c.get(row.id, ({}, {}))
+                ),
+                level_recorded=row.gearbox_level_um_per_m is not None,
+                hot=row.barrel_c is not None and row.barrel_c > HOT_ABOVE_C,
+                instrument=instruments.get(row.instrument_id),
+            )
+            for row in queries.surveys_to_reduce(record)
+            if row.method_version != versions[row.line_id]
+        ]
+    stations = {station.id: station for group in plant.stations.values() for station in group}
+    for start in range(0, len(due), _CHUNK):
+        part = due[start : start + _CHUNK]
+        with store.read() as record:
+            offsets = _offsets_of(record, part, stations, default)
+        reductions, reduced = _rows(part, offsets, plant)
+        with store.write() as record:
+            replace_reductions(
+                record, [survey.id for survey in part], REDUCTION_COLUMNS, reductions, OFFSET_COLUMNS, reduced
+            )
+        if progress is not None:
+            progress(start + len(part), len(due))
+    return len(due)
+
+
+def reduce_if_needed(store: Store) -> None:
+    """Reduce what the facts of today ask for, unless the derived results already stand at their version."""
+    with store.read() as record:
+        derived, _ = derived_state(record)
+        stands = data_version(record)
+    if derived != stands:
+        reduce_surveys(store)
+
+
+def _offsets_of(
+    record: queries.Record, surveys: Sequence[_Survey], stations: dict[int, StationInfo], default: tuple[float, float]
+) -> dict[int, _Offsets]:
+    """Return the offsets of every survey that holds readings or entered offsets, by survey id."""
+    wanted = {survey.id: survey for survey in surveys}
+    first, last = surveys[0].id, surveys[-1].id
+    read: dict[int, list[Any]] = defaultdict(list)
+    for row in queries.readings(record, first, last):
+        if row.survey_id in wanted:
+            read[row.survey_id].append(row)
+    entered: dict[int, list[Any]] = defaultdict(list)
+    for row in queries.entered_offsets(record, first, last):
+        if row.survey_id in wanted:
+            entered[row.survey_id].append(row)
+    result = {survey_id: _entered(rows, stations, default) for survey_id, rows in entered.items()}
+    result.update(_adjusted(read, wanted, stations))
+    return result
+
+
+def _adjusted(
+    read: dict[int, list[Any]], surveys: dict[int, _Survey], stations: dict[int, StationInfo]
+) -> dict[int, _Offsets]:
+    ids, inputs, places = [], [], []
+    for survey_id, rows in read.items():
+        instrument = surveys[survey_id].instrument
+        if instrument is None:
+            # The intake refuses such readings; a later change of the instrument's record cannot take its senses away.
+            continue
+        seen = sorted({row.station_id for row in rows}, key=lambda i: (stations[i].distance_mm, stations[i].code))
+        index = {station_id: k for k, station_id in enumerate(seen)}
+        columns = np.array(
+            [(row.beam_roll_deg, row.target_roll_deg, row.v_um, row.h_um) for row in rows], dtype=np.float64
+        )
+        whole = np.array([(index[row.station_id], row.sequence, row.beam_state) for row in rows], dtype=np.int64)
+        readings = SurveyReadings(
+            distance_mm=np.array([stations[i].distance_mm for i in seen], dtype=np.float64),
+            station=whole[:, 0],
+            sequence=whole[:, 1],
+            beam_state=whole[:, 2],
+            beam_roll_deg=columns[:, 0],
+            target_roll_deg=columns[:, 1],
+            v_um=columns[:, 2],
+            h_um=columns[:, 3],
+        )
+        ids.append(survey_id)
+        inputs.append((readings, instrument, surveys[survey_id].hot))
+        places.append(tuple(stations[i] for i in seen))
+    result = {}
+    for survey_id, (readings, _, _), at, got in zip(ids, inputs, places, adjust_many(inputs), strict=True):
+        result[survey_id] = _Offsets(
+            stations=at,
+            value_um=got.offset_um,
+            covariance_v_um2=got.covariance_um2[::2, ::2],
+            u_um=got.u_um,
+            dof=got.dof,
+            setup_um2=got.setup_variance_um2,
+            method=scheme_of(readings.station, readings.beam_roll_deg, readings.target_roll_deg),
+            adjustment=got,
+            remarks=_without_reversal(readings, at),
+        )
+    return result
+
+
+def _without_reversal(readings: SurveyReadings, at: tuple[StationInfo, ...]) -> tuple[str, ...]:
+    single = [
+        station.code
+        for k, station in enumerate(at)
+        if np.unique(readings.beam_roll_deg[readings.station == k] % 360.0).size < 2
+    ]
+    if not single:
+        return ()
+    return (
+        f"no reversal at {', '.join(single)}: the beam's own error there is known from the other stations only, "
+        "and the uncertainty is larger for it",
+    )
+
+
+def _entered(rows: Sequence[Any], stations: dict[int, StationInfo], default: tuple[float, float]) -> _Offsets:
+    u = np.array([(row.u_v_um, row.u_h_um) for row in rows], dtype=np.float64)
+    missing = np.isnan(u)
+    u = np.where(missing, np.array(default), u)
+    remarks: tuple[str, ...] = ()
+    if missing.any():
+        remarks = (f"uncertainty not stated; {default[0]:g} um (v) and {default[1]:g} um (h) taken, as in this fleet",)
+    return _Offsets(
+        stations=tuple(stations[row.station_id] for row in rows),
+        value_um=np.array([(row.v_um, row.h_um) for row in rows], dtype=np.float64),
+        covariance_v_um2=np.diag(u[:, 0] ** 2),
+        u_um=u,
+        dof=None,
+        setup_um2=SETUP_SHARE * u**2,
+        method="entered",
+        adjustment=None,
+        remarks=remarks,
+    )
+
+
+def _rows(
+    surveys: Sequence[_Survey], offsets: dict[int, _Offsets], plant: Plant
+) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
+    reductions: list[tuple[object, ...]] = []
+    reduced: list[tuple[object, ...]] = []
+    for survey in surveys:
+        got = offsets.get(survey.id)
+        if got is None:
+            remarks = json.dumps(["no readings and no offsets in this survey"])
+            reductions.append((survey.id, survey.version, None, None, None, None, None, remarks))
+            continue
+        day = survey.measured_at.astimezone(survey.line.zone).date()
+        warm = rise(
+            plant.geometry(survey.line, day),
+            survey.temperatures,
+            np.array([station.distance_mm for station in got.stations], dtype=np.float64),
+            gearbox_level_recorded=survey.level_recorded,
+        )
+        cold = to_cold_reference(got.value_um[:, 0], got.covariance_v_um2, warm)
+        reductions.append((survey.id, survey.version, *_solution(got), json.dumps([*got.remarks, *warm.remarks])))
+        for k, station in enumerate(got.stations):
+            reduced.append(
+                (
+                    survey.id, station.id, *got.value_um[k].tolist(), *got.u_um[k].tolist(),
+                    *((None, None) if got.dof is None else got.dof[k].tolist()), *got.setup_um2[k].tolist(),
+                    float(cold.v_cold_um[k]), float(got.value_um[k, 1]), float(cold.u_v_cold_um[k]),
+                    float(got.u_um[k, 1]), got.method,
+                )
+            )  # fmt: skip
+    return reductions, reduced
+
+
+def _solution(got: _Offsets) -> tuple[object, ...]:
+    """Return dof, scale, covariance, beam and closure of an adjusted survey as the store keeps them."""
+    adjusted = got.adjustment
+    if adjusted is None:
+        return None, None, None, None, None
+    covariance = {"stations": [s.code for s in got.stations], "um2": adjusted.covariance_um2.tolist()}
+    beam = [
+        {
+            "state": state.state,
+            "offset_um": state.offset_um.tolist(),
+            "direction_um_per_m": state.direction_um_per_m.tolist(),
+        }
+        for state in adjusted.beam
+    ]
+    closure = None if adjusted.closure_um is None else json.dumps(adjusted.closure_um.tolist())
+    return adjusted.dof_survey, adjusted.scale, json.dumps(covariance), json.dumps(beam), closure

@@ -1,0 +1,151 @@
+"""Keeping the derived results at the facts: reductions, the state of every series, the state of every line.
+
+The intake calls this after its commit, `serve` before it listens, and a page when it finds that facts or the day at a
+site have moved on. Nothing in a process is ever the truth: freshness is asked of the store.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import UTC, datetime
+from typing import Final
+
+import numpy as np
+
+from fleet.errors import FleetError
+from fleet.services.forecasting import Foreseen, foresee, rows_of, worst
+from fleet.services.reduction import reduce_surveys
+from fleet.services.rows import ForecastRow
+from fleet.services.series import FleetSeries, load_series
+from fleet.services.site_time import site_today, zone_of
+from fleet.store import queries
+from fleet.store.engine import Store
+from fleet.store.rewriting import replace_states
+from fleet.store.versions import data_version
+from fleet.values import STATUSES
+
+Progress = Callable[[int, int], None]
+
+SERIES_COLUMNS: Final = (
+    "line_id", "station_id", "axis", "data_version", "site_day", "last_session", "last_measured_um",
+    "last_measured_at", "measured_deviation_um", "u95_deviation_um", "position_um", "u_position_um",
+    "rate_um_per_year", "u_rate_um_per_year", "rate_um_per_1000_h", "deviation_um", "watch_um", "limit_um", "status",
+    "chance_now", "chance_30", "chance_90", "chance_180", "chance_365", "chance_730", "next_outage",
+    "chance_before_next_outage", "following_outage", "chance_before_following_outage", "over_p10", "over_p50",
+    "over_p90", "borrowed_lines", "borrowed_weight", "expected",
+)  # fmt: skip
+LINE_COLUMNS: Final = (
+    "line_id", "site_id", "foundation", "screw_diameter_mm", "data_version", "site_day", "urgency", "status",
+    "station_id", "axis", "share_of_limit", "chance_next", "chance_following", "over_p10", "over_p50", "over_p90",
+    "last_visit_at", "next_outage",
+)  # fmt: skip
+_NORMAL_95: Final = 1.959963984540054
+_TRIES: Final = 5
+
+
+def is_fresh(facets: queries.Rows, now: datetime | None = None) -> bool:
+    """Return whether every line has a state at the version of the facts and of today at its site.
+
+    Parameters
+    ----------
+    facets : rows of `queries.fleet_facets`
+    now : the present moment, for tests
+    """
+    return all(
+        row.state_version == row.data_version and row.site_day == site_today(zone_of(row.time_zone), now)
+        for row in facets
+    )
+
+
+def bring_up_to_date(store: Store, *, progress: Progress | None = None, now: datetime | None = None) -> bool:
+    """Make the derived results anew where facts or the day have moved on; return whether anything was to do.
+
+    Raises
+    ------
+    FleetError
+        The facts kept changing while the results were being made.
+    """
+    with store.read() as record:
+        if is_fresh(queries.fleet_facets(record), now):
+            return False
+    for _ in range(_TRIES):
+        reduce_surveys(store, progress=progress)
+        with store.read() as record:
+            version = data_version(record)
+            fleet = load_series(record, now=now)
+        foreseen = foresee(fleet, np.arange(fleet.series.axis.size))
+        rows = rows_of(foreseen)
+        series, lines = _series_rows(foreseen, rows, version), _line_rows(foreseen, rows, version)
+        with store.write() as record:
+            on = (now or datetime.now(UTC)).date()
+            if replace_states(
+                record,
+                version=version,
+                on=on,
+                series_columns=SERIES_COLUMNS,
+                series=series,
+                line_columns=LINE_COLUMNS,
+                lines=lines,
+            ):
+                return True
+    raise FleetError("The records keep changing while their states are being worked out; try again in a minute.")
+
+
+def _series_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> list[tuple[object, ...]]:
+    fleet, got = foreseen.fleet, foreseen.forecast
+    result: list[tuple[object, ...]] = []
+    for at, (index, row) in enumerate(zip(foreseen.rows, rows, strict=True)):
+        station = fleet.stations[fleet.of_station[index]]
+        chance_now = float(got.chance_now[at])
+        result.append(
+            (
+                station.line_id, station.id, row.axis, version, row.as_of, row.last_session, row.last_measured_um,
+                row.last_measured_at, float(got.measured_deviation_um[at]), _NORMAL_95 * row.u_position_um,
+                row.position_um, row.u_position_um, row.rate_um_per_year, row.u_rate_um_per_year,
+                row.rate_um_per_1000_h, row.deviation_um, row.watch_um, row.limit_um, row.status,
+                chance_now if np.isfinite(chance_now) else None, *row.chance_over.values(), row.next_outage,
+                row.chance_before_next_outage, row.following_outage, row.chance_before_following_outage,
+                row.over_on.p10, row.over_on.p50, row.over_on.p90, row.borrowed_from.lines, row.borrowed_from.weight,
+                json.dumps([asdict(e) for e in row.expected], default=str) if row.expected else None,
+            )
+        )  # fmt: skip
+    return result
+
+
+def _line_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> list[tuple[object, ...]]:
+    fleet = foreseen.fleet
+    by_line: dict[int, list[ForecastRow]] = defaultdict(list)
+    for index, row in zip(foreseen.rows, rows, strict=True):
+        by_line[int(fleet.series.line[index])].append(row)
+    last_visit: dict[int, datetime] = {}
+    for session in fleet.sessions:
+        last_visit[session.line] = session.started_at
+    return [
+        _line_row(fleet, index, by_line[index], last_visit.get(index), version)
+        for index in range(len(fleet.plant.lines))
+    ]
+
+
+def _line_row(
+    fleet: FleetSeries, index: int, rows: list[ForecastRow], last_visit: datetime | None, version: int
+) -> tuple[object, ...]:
+    line, day = fleet.plant.lines[index], fleet.as_of[index]
+    head = (line.id, line.site_id, line.foundation, line.screw_diameter_mm, version, day)
+    coming = fleet.coming_outages(line, day)
+    next_outage = coming[0].code if coming else None
+    row = worst(rows)
+    if row is None:
+        none = STATUSES.index("no record")
+        return (*head, none + 1.0, "no record", None, None, None, None, None, None, None, None, last_visit, next_outage)
+    station_id = next(s.id for s in fleet.plant.stations[line.id] if s.code == row.station)
+    share = abs(row.deviation_um) / row.limit_um if row.limit_um else None
+    # Within a status the greater chance comes first, then the greater share of the limit.
+    urgency = STATUSES.index(row.status) + 0.9 * (1.0 - (row.chance_before_following_outage or 0.0))
+    urgency += 0.09 / (1.0 + (share or 0.0))
+    return (
+        *head, urgency, row.status, station_id, row.axis, share, row.chance_before_next_outage,
+        row.chance_before_following_outage, row.over_on.p10, row.over_on.p50, row.over_on.p90, last_visit, next_outage,
+    )  # fmt: skip
