@@ -1,1 +1,1 @@
-"""dashboard/components."""
+"""The pieces pages share: numbers and sentences in words, status marks, strips, choices, notices, the one graph wrapper."""

@@ -1,1 +1,1 @@
-"""dashboard/figures."""
+"""Charts as plain data, drawn by pure functions of what a service returned."""

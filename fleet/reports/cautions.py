@@ -42,10 +42,10 @@ CAUTIONS: Final[tuple[tuple[str, str], ...]] = (
 
 
 def length_growth(length_growth_mm: float, unit: ReaderUnit) -> str:
-    """Return the growth in length in whole millimetres, or tenths of an inch for readers of thou: '8 mm', '0.3 in'."""
+    """Return the growth in length in whole mm, or tenths of an inch for readers of thou: '8 mm', '0.3 inch'."""
     growth = Decimal(repr(float(length_growth_mm)))
     if unit == "thou":
-        return f"{(growth / Decimal('25.4')).quantize(Decimal('0.1'), rounding=ROUND_HALF_UP)}{NBSP}in"
+        return f"{(growth / Decimal('25.4')).quantize(Decimal('0.1'), rounding=ROUND_HALF_UP)}{NBSP}inch"
     return f"{growth.quantize(Decimal(1), rounding=ROUND_HALF_UP)}{NBSP}mm"
 
 

@@ -1,0 +1,145 @@
+"""The address is the view: what a page shows is in its path and query, defaults left out, and read back the same.
+
+A value that cannot be read falls back to its default and the page says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final, Literal
+from urllib.parse import parse_qsl, quote, unquote, urlencode
+
+from fleet.services.fleet_page import FleetFilters
+from fleet.values import AXES, STATUSES, Axis, Status
+from fleet.words import READER_UNITS, ReaderUnit
+
+Page = Literal["fleet", "line", "job-sheet", "cold-offsets", "unknown"]
+_PATHS: Final[dict[str, Page]] = {"line": "line", "job-sheet": "job-sheet", "cold-offsets": "cold-offsets"}
+_AXIS_WORDS: Final[dict[Axis, str]] = {"v": "vertical", "h": "horizontal"}
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """One view: the page, the line it is about, what is chosen on it and the reader's unit.
+
+    `a` and `b` are the surveys compared on the Line page, by key; `notes` says what could not be read, a sentence each.
+    """
+
+    page: Page = "fleet"
+    code: str | None = None
+    unit: ReaderUnit = "mm"
+    filters: FleetFilters = field(default_factory=FleetFilters)
+    station: str | None = None
+    axis: Axis | None = None
+    a: str | None = None
+    b: str | None = None
+    notes: tuple[str, ...] = ()
+
+
+def slug(status: Status) -> str:
+    """Return a status as it stands in an address: 'no record' becomes 'no-record'."""
+    return status.replace(" ", "-")
+
+
+def parse(pathname: str | None, search: str | None) -> Address:
+    """Read a view from a path and a query; never fails.
+
+    Parameters
+    ----------
+    pathname
+        The address's path, still percent-encoded: '/line/ORR-07'.
+    search
+        The query with or without its question mark: '?unit=thou'.
+    """
+    query = dict(parse_qsl((search or "").lstrip("?"), keep_blank_values=False))
+    notes: list[str] = []
+    page, code = _path(pathname or "/")
+
+    unit: ReaderUnit = "mm"
+    if (said := query.get("unit")) is not None:
+        known = next((u for u in READER_UNITS if u == said), None)
+        if known is None:
+            notes.append(f"‘{said}’ is not a unit of these pages; shown in mm.")
+        unit = known or "mm"
+    axis: Axis | None = None
+    if (said := query.get("axis")) is not None:
+        axis = next((known for known in AXES if said in (known, _AXIS_WORDS[known])), None)
+        if axis is None:
+            notes.append(f"‘{said}’ is not an axis; write v or h.")
+    return Address(
+        page=page,
+        code=code,
+        unit=unit,
+        filters=_filters(query, notes),
+        station=query.get("station"),
+        axis=axis,
+        a=query.get("a"),
+        b=query.get("b"),
+        notes=tuple(notes),
+    )
+
+
+def _path(pathname: str) -> tuple[Page, str | None]:
+    parts = pathname.strip("/").split("/", 1)
+    if parts[0] in ("", "fleet") and len(parts) == 1:
+        return "fleet", None
+    if parts[0] in _PATHS:
+        code = unquote(parts[1]).strip() if len(parts) == 2 else ""
+        return _PATHS[parts[0]], code or None
+    return "unknown", None
+
+
+def _filters(query: dict[str, str], notes: list[str]) -> FleetFilters:
+    status: Status | None = None
+    if (said := query.get("status")) is not None:
+        status = next((known for known in STATUSES if said in (known, slug(known))), None)
+        if status is None:
+            notes.append(f"‘{said}’ is not a status; lines of every status are shown.")
+    screw: float | None = None
+    if (said := query.get("screw")) is not None:
+        try:
+            screw = float(said)
+        except ValueError:
+            notes.append(f"‘{said}’ is not a screw size in mm; every size is shown.")
+        else:
+            if not 0 < screw < 10_000:
+                notes.append(f"‘{said}’ is not a screw size in mm; every size is shown.")
+                screw = None
+    page = 1
+    if (said := query.get("page")) is not None:
+        if said.isascii() and said.isdigit() and 1 <= int(said) <= 1_000_000:
+            page = int(said)
+        else:
+            notes.append(f"‘{said}’ is not a page number; the first page is shown.")
+    return FleetFilters(
+        site=query.get("site"), status=status, foundation=query.get("foundation"), screw_diameter_mm=screw, page=page
+    )
+
+
+def href(address: Address) -> str:
+    """Return the address of a view, with everything that is at its default left out."""
+    path = "/" if address.page in ("fleet", "unknown") else f"/{address.page}"
+    if address.page in _PATHS.values() and address.code is not None:
+        path += f"/{quote(address.code, safe='')}"
+    pairs = query(address)
+    return f"{path}?{urlencode(pairs)}" if pairs else path
+
+
+def query(address: Address) -> list[tuple[str, str]]:
+    """Return the query of a view as pairs, in a fixed order; only what its page understands."""
+    pairs: list[tuple[str, str | None]] = []
+    if address.page == "fleet":
+        chosen = address.filters
+        pairs += [
+            ("site", chosen.site),
+            ("status", slug(chosen.status) if chosen.status else None),
+            ("foundation", chosen.foundation),
+            ("screw", None if chosen.screw_diameter_mm is None else f"{chosen.screw_diameter_mm:g}"),
+            ("page", None if chosen.page == 1 else str(chosen.page)),
+        ]
+    if address.page in ("line", "cold-offsets"):
+        pairs += [("station", address.station), ("axis", address.axis)]
+    if address.page == "line":
+        pairs += [("a", address.a), ("b", address.b)]
+    pairs.append(("unit", None if address.unit == "mm" else address.unit))
+    return [(name, value) for name, value in pairs if value is not None]

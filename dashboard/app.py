@@ -1,0 +1,144 @@
+"""The application: built by a factory for one store, with no state of its own."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+from dash import Dash, Input, Output, set_props
+from flask import Response
+
+from dashboard import routes, shell
+from dashboard.address import Address, href, parse
+from dashboard.components import notices
+from dashboard.pages.chooser import chooser_page
+from dashboard.pages.cold_offsets import cold_offsets_page
+from dashboard.pages.fleet import fleet_page
+from dashboard.pages.job_sheet import job_sheet_page
+from dashboard.pages.line import line_page
+from dashboard.pages.page import Shown
+from dashboard.sources import Sources, from_store
+from fleet.errors import FleetError, NotFoundError
+
+log = logging.getLogger("asleft.dashboard")
+
+_TITLE_SCRIPT = "function (title) { if (title) { document.title = title; } return ''; }"
+
+
+def create_app(store: Any) -> Dash:
+    """Build the application over a store.
+
+    Parameters
+    ----------
+    store
+        A `fleet.store.engine.Store`.
+
+    Returns
+    -------
+    Dash
+        The application; its `server` is an ordinary WSGI application.
+    """
+    return build(from_store(store))
+
+
+def build(sources: Sources) -> Dash:
+    """Build the application over any sources of its pages' contents."""
+    app = Dash(
+        "asleft",
+        assets_folder=str(Path(__file__).parent / "assets"),
+        pages_folder="",
+        use_pages=False,
+        include_pages_meta=False,
+        title="Asleft",
+        update_title=None,
+        index_string=shell.INDEX,
+        add_log_handler=False,
+        on_error=_on_error,
+        serve_locally=True,
+        enable_mcp=False,
+    )
+    app.layout = shell.layout
+
+    @app.callback(
+        Output("bar", "children"),
+        Output("content", "children"),
+        Output("window-title", "data"),
+        Input("url", "pathname"),
+        Input("url", "search"),
+    )
+    def show(pathname: str | None, search: str | None) -> tuple[list[Any], list[Any], str]:
+        address = parse(pathname, search)
+        shown = render(sources, address)
+        body = [*notices.notes(address.notes), *shown.body]
+        return shell.bar(address), body, f"{shown.title} – Asleft"
+
+    app.clientside_callback(_TITLE_SCRIPT, Output("window-titled", "children"), Input("window-title", "data"))
+    routes.add(app.server, sources)
+    _harden(app)
+    return app
+
+
+def render(sources: Sources, address: Address) -> Shown:
+    """Return the page an address asks for; what a person can put right is said on the page.
+
+    Raises
+    ------
+    Exception
+        Whatever a service did not foresee; the application logs it and shows a sentence.
+    """
+    fleet = href(Address(unit=address.unit))
+    if address.page == "unknown":
+        return Shown("No such page", [notices.unknown_page(fleet)])
+    try:
+        if address.page == "fleet":
+            return fleet_page(sources.fleet(address.filters), address)
+        if address.code is None:
+            return chooser_page(sources.line_codes(), address)
+        if address.page == "line":
+            return line_page(*_fallback(sources.line, address))
+        if address.page == "job-sheet":
+            return job_sheet_page(sources.job_sheet(address.code), address)
+        view, address = _fallback(sources.cold_offsets, address)
+        return cold_offsets_page(view, address, sources.line_codes())
+    except NotFoundError:
+        return Shown(f"No line {address.code}", [notices.unknown_line(address.code or "", fleet)])
+    except FleetError as error:
+        return Shown("Cannot be shown", [notices.refused(str(error))])
+
+
+def _fallback(source: Any, address: Address) -> tuple[Any, Address]:
+    """Ask for a line's view; a station the line does not have falls back to the worst one."""
+    try:
+        return source(address.code, address.station, address.axis), address
+    except NotFoundError:
+        if address.station is None:
+            raise
+        return source(address.code, None, address.axis), replace(address, station=None)
+
+
+def _on_error(error: Exception) -> None:
+    """Log what was not foreseen under a reference, and show the sentence that carries it."""
+    reference = uuid4().hex[:8]
+    log.error("page failed, reference %s", reference, exc_info=error)
+    set_props("content", {"children": notices.failed(reference)})
+
+
+def _harden(app: Dash) -> None:
+    """Let pages load from this server only, answer to this machine's names only."""
+    scripts = " ".join(f"'{digest}'" if not digest.startswith("'") else digest for digest in app.csp_hashes())
+    policy = (
+        f"default-src 'self'; script-src 'self' {scripts}; style-src 'self' 'unsafe-inline'; "
+        "img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; object-src 'none'; base-uri 'none'; "
+        "form-action 'self'; frame-ancestors 'none'"
+    )
+    app.server.config["TRUSTED_HOSTS"] = ["localhost", "127.0.0.1", "[::1]"]
+
+    @app.server.after_request
+    def headers(response: Response) -> Response:
+        response.headers.setdefault("Content-Security-Policy", policy)
+        response.headers.setdefault("X-Content-Type-Options", "nosniff")
+        response.headers.setdefault("Referrer-Policy", "same-origin")
+        return response

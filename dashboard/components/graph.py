@@ -1,0 +1,48 @@
+"""The one way a chart reaches a page: nothing is sent anywhere, nothing traps the scroll, and it says in words what it shows."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from dash import dcc, html
+
+from dashboard.figures.frame import Figure
+
+CONFIG: Final[dict[str, Any]] = {
+    "showSendToCloud": False,
+    "plotlyServerURL": "",
+    "displaylogo": False,
+    "displayModeBar": False,
+    "scrollZoom": False,
+    "doubleClick": False,
+    "showTips": False,
+    "showAxisDragHandles": False,
+}
+
+
+def graph(name: str, figure: Figure, *, label: str, class_name: str = "") -> html.Div:
+    """Return a chart in a labelled region, as tall as its figure asks for.
+
+    Parameters
+    ----------
+    name
+        The chart's id, with its page's prefix.
+    figure
+        What to draw.
+    label
+        One sentence that says what the chart shows; the numbers stand in a table on the same page.
+    class_name
+        `wide-only` or `narrow-only` where desk and phone have a figure each.
+    """
+    return html.Div(
+        dcc.Graph(
+            id=name,
+            figure=figure,
+            config=CONFIG,
+            responsive=True,
+            style={"height": f"{figure['layout']['height']}px"},
+        ),
+        className=f"chart {class_name}".strip(),
+        role="img",
+        **{"aria-label": label},
+    )

@@ -1,0 +1,27 @@
+"""Sentences with bold words in them: built as data, shown as components, read back as plain text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+
+class Bold(str):
+    """A stretch of a sentence that is set bold."""
+
+    __slots__ = ()
+
+
+Sentence = tuple[str, ...]
+"""Stretches of text in order, some of them `Bold`."""
+
+
+def plain(sentence: Sentence) -> str:
+    """Return the sentence's words alone, with ordinary spaces, as a screen reader gets them."""
+    return "".join(sentence).replace("\u00a0", " ")
+
+
+def rich(sentence: Sentence) -> list[Any]:
+    """Return the sentence as children of a paragraph."""
+    return [html.B(str(part)) if isinstance(part, Bold) else part for part in sentence]

@@ -1,0 +1,368 @@
+"""The sentences under the titles: each answers its page's question before any table does, in the reader's unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from dashboard.components import numbers
+from dashboard.components.rich import Bold, Sentence
+from fleet import words
+from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
+from fleet.services.cold_offsets_page import ColdOffsetsView, Way
+from fleet.services.fleet_page import FleetView
+from fleet.services.line_page import History, LineView, Phase, SessionRow, StationNow
+from fleet.values import Axis
+from fleet.words import NBSP, ReaderUnit
+
+PHASE_WORDS: dict[Phase, str] = {"as_found": "as-found", "interim": "interim", "as_left": "as-left", "hot": "hot"}
+WAY_NAMES: dict[Way, tuple[str, str]] = {
+    "own_record": ("This line’s own checks", "leaving out the check that is judged"),
+    "pooled": ("Comparable lines", "measured over modelled rise"),
+    "heat_model": ("Heat model", "barrel, base and gearbox axis, each by its own temperature"),
+    "bore_size": ("By bore size", "trade’s rule of thumb"),
+    "none": ("No offset", "set it to the axis"),
+}
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _and(items: Iterable[str]) -> str:
+    """Join with commas and a last 'and'."""
+    *most, last = items
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def fleet_lead(view: FleetView) -> Sentence:
+    """Say how many lines are probably over, how many are due before which stop, and how many are to be watched."""
+    over, due, watch = (view.counts.get(status, 0) for status in ("over", "due", "watch"))
+    none = view.counts.get("no record", 0)
+    known = sum(view.counts.values()) - none
+    if known == 0:
+        return (f"{_capital(_lines(none))} without a record: nothing can be said of where they stand.",) if none else ()
+    parts: list[str] = []
+    if over:
+        parts.append(f"{_capital(_lines(over))} {'is' if over == 1 else 'are'} probably over the limit today.")
+    else:
+        parts.append("No line is probably over the limit today.")
+    if due:
+        more = (
+            f"{_capital(numbers.count(due))} more {'is' if due == 1 else 'are'}"
+            if over
+            else (f"{_capital(_lines(due))} {'is' if due == 1 else 'are'}")
+        )
+        parts.append(f"{more} due {_before(view, due)} unless realigned.")
+    if not over and not due:
+        parts.append(
+            f"{_capital(_lines(watch))} {'is' if watch == 1 else 'are'} to be watched."
+            if watch
+            else "None is due before the outage after its next."
+        )
+    if none:
+        parts.append(f"{_capital(_lines(none))} {'has' if none == 1 else 'have'} no record to stand on.")
+    return (" ".join(parts),)
+
+
+def _lines(number: int) -> str:
+    return f"{numbers.count(number)} {'line' if number == 1 else 'lines'}"
+
+
+def _before(view: FleetView, due: int) -> str:
+    """Name the stop the due lines are due before, where it is one and the same for all of them."""
+    rows = [row for row in view.rows if row.status == "due"]
+    codes = {row.following_outage for row in rows}
+    marks = {outage.code: outage for outage in view.outages}
+    if len(rows) == due and len(codes) == 1 and (mark := marks.get(codes.pop() or "")) is not None:
+        return f"before the {mark.kind or 'outage'} of {words.day(mark.starts_at)}"
+    return "before the outage after their next" if due > 1 else "before the outage after its next"
+
+
+def line_lead(view: LineView, unit: ReaderUnit) -> Sentence:
+    """Say where the worst place is expected today against its limit, and which way the bore goes."""
+    worst = next((station for station in view.stations if station.station == view.worst_station), None)
+    axis = view.worst_axis
+    if worst is None or axis is None:
+        return (_capital(view.why.rstrip(".")) + ".",) if view.why else ("No survey to stand on.",)
+    index = 0 if axis == "v" else 1
+    deviation, u95, limit = worst.deviation_um[index], worst.u95_position_um[index], worst.limit_um[index]
+    if deviation is None:
+        return (_capital(view.why.rstrip(".")) + ".",) if view.why else ("No survey to stand on.",)
+    side = numbers.right_word(words.direction(deviation, axis, "deviation", unit), view.right_hand_side)
+    parts = [
+        f"Station {worst.station} is expected ",
+        Bold(words.said(deviation, axis, "deviation", unit)),
+        f" {side}" if side else "",
+        f" ({words.plus_minus(u95, unit)})" if u95 is not None else "",
+        " today",
+        f"; the limit is {words.figure(limit, unit)}{NBSP}{unit}." if limit is not None else "; no limit is recorded.",
+    ]
+    history = view.history
+    if history is not None and (history.station, history.axis) == (worst.station, axis):
+        parts.append(" " + "".join(drift_sentence(history, unit)))
+    return tuple(part for part in parts if part)
+
+
+def drift_sentence(history: History, unit: ReaderUnit) -> Sentence:
+    """Say how fast the bore goes which way against the gearbox axis, or that the record cannot tell."""
+    rate, u95 = history.rate_um_per_year, history.u95_rate_um_per_year
+    if rate is None:
+        return ("How fast it moves is not known yet.",)
+    moved = f"{words.figure(rate, unit)}{NBSP}{unit} a year {words.direction(rate, history.axis, 'movement', unit)}"
+    spread = f" {words.plus_minus(u95, unit)}" if u95 is not None else ""
+    if (u95 is not None and abs(rate) <= u95) or words.quantised(rate, unit) == 0:
+        figure = f"{words.figure(rate, unit)}{NBSP}{unit} a year"
+        return (f"The record does not show which way the bore goes: {figure}{spread}.",)
+    return (
+        f"The bore goes {moved} against the gearbox axis{spread}; which of the two moved needs a level on the gearbox."
+        if history.axis == "v"
+        else f"The bore goes {moved} against the gearbox axis{spread}.",
+    )
+
+
+def history_note(view: LineView, unit: ReaderUnit) -> Sentence:
+    """Say what the history shows and how it judges."""
+    history = view.history
+    if history is None:
+        return ()
+    side = ""
+    if history.axis == "h":
+        side = f"; right is {view.right_hand_side}" if view.right_hand_side else ""
+        side = f" Left is up, right is down{side}."
+    return (
+        f"Station {history.station}, {numbers.AXIS_WORDS[history.axis]} deviation from the cold target, {unit}, "
+        f"at {numbers.celsius(view.cold_reference_c)}. Each visit is judged against the target of its day.{side}",
+    )
+
+
+def over_by(history: History, horizon: date, as_of: date) -> Sentence:
+    """Say by when the limit is passed: the days on which the chance reaches 10, 50 and 90 %."""
+    if history.over_p10 is None:
+        return (f"No date before {words.month(horizon)}.",)
+    half = f", 50{NBSP}% by {words.month(history.over_p50)}" if history.over_p50 else ""
+    if history.over_p90 is None:
+        return (f"Over the limit from {words.month(history.over_p10)}, no end before {words.month(horizon)}{half}.",)
+    first, last = words.month(history.over_p10), words.month(history.over_p90)
+    stretch = first if first == last else f"{first} – {last}"
+    return (f"{'Passed the limit' if history.over_p90 <= as_of else 'Over the limit by'} {stretch}{half}.",)
+
+
+def rate_note(history: History, unit: ReaderUnit) -> Sentence:
+    """Say which rate the forecast uses and how much of it is borrowed."""
+    if history.rate_um_per_1000_h is not None:
+        rate = f"{numbers.rate(history.rate_um_per_1000_h, history.axis, unit)} per 1{NBSP}000 running hours"
+    elif history.rate_um_per_year is not None:
+        spread = ""
+        if history.u95_rate_um_per_year is not None:
+            spread = f" {words.plus_minus(history.u95_rate_um_per_year, unit, fine=True)}"
+        rate = f"{numbers.rate(history.rate_um_per_year, history.axis, unit)} per year{spread}"
+    else:
+        return ("No rate can be given yet.",)
+    own = f"{numbers.count(history.intervals)} {'interval' if history.intervals == 1 else 'intervals'}"
+    if history.borrowed_weight is None:
+        source = f"from this line’s own {own}"
+    else:
+        share = words.chance(history.borrowed_weight)
+        lines = (
+            "comparable lines"
+            if history.borrowed_lines is None
+            else (
+                f"{numbers.count(history.borrowed_lines)} comparable {'line' if history.borrowed_lines == 1 else 'lines'}"
+            )
+        )
+        source = f"from this line’s {own}, {share} of it borrowed from {lines}"
+    return (
+        f"Rate used for the forecast: {rate}, {source}. "
+        "Unusual means outside the 95 % range this line was expected in.",
+    )
+
+
+def session_what(row: SessionRow) -> str:
+    """Return what a visit did: 'as-found, as-left' or 'as-found; nothing moved'."""
+    seen = list(dict.fromkeys(PHASE_WORDS[phase] for phase in row.phases))
+    text = ", ".join(seen) if seen else "no survey"
+    return text if row.moved or "as-left" in seen else f"{text}; nothing moved"
+
+
+def session_signed(row: SessionRow) -> str:
+    """Return how far a visit's record is settled: signed when, corrected by what."""
+    parts = [f"signed {words.day(row.signed_at)}" if row.signed_at else "not signed"]
+    if row.corrects:
+        reason = f": {row.correction_reason}" if row.correction_reason else ""
+        parts.append(f"corrects {row.corrects}{reason}")
+    if row.corrected_by:
+        parts.append(f"corrected by {row.corrected_by}")
+    return "; ".join(parts)
+
+
+def cold_offsets_lead(view: ColdOffsetsView, unit: ReaderUnit) -> Sentence:
+    """Say which cold target is recommended, how it should then run, and on what evidence."""
+    target = view.recommended_target_um
+    if target is None:
+        return (_capital(view.why.rstrip(".")) + ".",)
+    parts: list[str] = [
+        f"Cold target for station {view.station}: ",
+        Bold(words.said(target, view.axis, "offset", unit)),
+    ]
+    side = numbers.right_word(words.direction(target, view.axis, "offset", unit), view.right_hand_side)
+    if side:
+        parts.append(f" {side}")
+    if view.u95_recommended_um is not None:
+        parts.append(f" {words.plus_minus(view.u95_recommended_um, unit)}")
+    parts.append(".")
+    running, u95 = view.expected_running_um, view.u95_expected_running_um
+    if running is not None:
+        where = words.direction(running, view.axis, "running", unit)
+        if where == "on axis":
+            where = "on the axis"
+        else:
+            where = f"{words.said(running, view.axis, 'running', unit)} of the axis"
+        parts.append(f" It should then run {where}")
+        if u95 is not None:
+            pair = "high or low" if view.axis == "v" else "right or left"
+            parts.append(f", within {words.figure(u95, unit)}{NBSP}{unit} {pair} of that (95{NBSP}%)")
+        parts.append(".")
+    if view.why:
+        parts.append(f" {_capital(view.why.rstrip('.'))}.")
+    return tuple(parts)
+
+
+def past_survey(survey: PastSurvey, unit: ReaderUnit) -> Sentence:
+    """Say what a past survey left or found: when, by whom, each station, how it was measured."""
+    parts: list[str] = [Bold(words.day(survey.on)), f", {survey.technician}. " if survey.technician else ". "]
+    for number, (station, v_um, h_um) in enumerate(survey.offsets_um):
+        parts += [
+            ", " if number else "",
+            f"{station} ",
+            Bold(words.said(v_um, "v", "offset", unit)),
+            f", {words.said(h_um, 'h', 'offset', unit)}",
+        ]
+    if survey.u95_um is not None:
+        parts.append(f", each {words.plus_minus(survey.u95_um, unit)}")
+    parts.append(". ")
+    warm: list[str] = []
+    if survey.barrel_c is not None and survey.barrel_c == survey.gearbox_c:
+        warm.append(f"Barrel and gearbox {numbers.celsius(survey.barrel_c)}")
+    else:
+        warm += [f"Barrel {numbers.celsius(survey.barrel_c)}"] if survey.barrel_c is not None else []
+        warm += [f"gearbox {numbers.celsius(survey.gearbox_c)}"] if survey.gearbox_c is not None else []
+    how = ", ".join(part for part in (survey.scheme, survey.instrument) if part)
+    tail = "; ".join([*([", ".join(warm)] if warm else []), *([how] if how else [])])
+    if tail:
+        parts.append(f"{_capital(tail)}.")
+    return tuple(part for part in parts if part)
+
+
+def measured_since(survey: PastSurvey, worst: tuple[str, Axis] | None, unit: ReaderUnit) -> Sentence:
+    """Say what was measured, without a move, after the last as-left: the worst station where it is among them."""
+    shown = [entry for entry in survey.offsets_um if worst is not None and entry[0] == worst[0]] or survey.offsets_um[
+        :2
+    ]
+    axis = worst[1] if worst is not None else "v"
+    spread = f" {words.plus_minus(survey.u95_um, unit)}" if survey.u95_um is not None else ""
+    places = _and(f"{name} {words.said(v if axis == 'v' else h, axis, 'offset', unit)}" for name, v, h in shown)
+    return (f" On {words.day(survey.on)} measured only: {places}{spread}.",)
+
+
+def running(result: RunningResult, unit: ReaderUnit) -> Sentence:
+    """Say how the line came out running: how far each station rose and where it ran."""
+    parts: list[str] = [Bold(words.day(result.checked_at))]
+    if result.hours_since_heats_on is not None:
+        parts.append(f", {numbers.grouped(result.hours_since_heats_on)}{NBSP}h after heats on")
+    warm = [
+        f"{name} {numbers.celsius(value)}"
+        for name, value in (("barrel", result.barrel_c), ("gearbox", result.gearbox_c), ("base", result.base_c))
+        if value is not None
+    ]
+    if warm:
+        parts.append(f"; {', '.join(warm)}")
+    parts.append(". ")
+    rose = [(name, rise) for name, rise, _ in result.stations]
+    if rose:
+        said = _and(f"{name} {_rose(rise, unit)}" for name, rise in rose)
+        spread = (
+            f", each {words.plus_minus(result.u95_um, unit)}"
+            if result.u95_um is not None and len(rose) > 1
+            else (f" {words.plus_minus(result.u95_um, unit)}" if result.u95_um is not None else "")
+        )
+        parts.append(f"{said}{spread}. ")
+    ran = [(name, value) for name, _, value in result.stations if value is not None]
+    for number, (name, value) in enumerate(ran):
+        parts += [", " if number else "", f"{name} ran ", Bold(_ran(value, unit))]
+    if ran:
+        parts.append(" of the axis." if words.quantised(ran[-1][1], unit) != 0 else ".")
+    return tuple(part for part in parts if part)
+
+
+def _rose(rise_um: float, unit: ReaderUnit) -> str:
+    return f"{'rose' if rise_um >= 0 else 'went down'} {words.figure(rise_um, unit)}{NBSP}{unit}"
+
+
+def _ran(value_um: float, unit: ReaderUnit) -> str:
+    if words.quantised(value_um, unit) == 0:
+        return f"on{NBSP}the{NBSP}axis"
+    return words.said(value_um, "v", "running", unit)
+
+
+def set_to_parts(station: SheetStation, axis: Axis, unit: ReaderUnit) -> str:
+    """Return both parts of a figure to set to, in words: '(target 0.26 low, 0.06 higher against drift)'."""
+    index = 0 if axis == "v" else 1
+    target, against = station.target_um[index], station.against_drift_um[index]
+    if target is None:
+        return ""
+    text = f"(target {words.said(target, axis, 'offset', unit, with_unit=False)}"
+    if against is not None and words.quantised(against, unit) != 0:
+        text += f", {words.said(against, axis, 'movement', unit, with_unit=False)} against{NBSP}drift"
+    return text + ")"
+
+
+def moves_to_make(sheet: JobSheet, unit: ReaderUnit) -> Sentence:
+    """Say what to expect to move at each support, from what is expected to be found to what is to be set."""
+    said: list[str] = []
+    spread = 0.0
+    axes: tuple[tuple[int, Axis], ...] = ((0, "v"), (1, "h"))
+    for index, axis in axes:
+        for station in sheet.stations:
+            expected, to_set, u95 = station.expected_um[index], station.set_to_um[index], station.u95_expected_um[index]
+            if station.support is None or expected is None or to_set is None:
+                continue
+            move = to_set - expected
+            if words.quantised(move, unit) == 0:
+                continue
+            spread = max(spread, u95 or 0.0)
+            verb = words.direction(move, axis, "move", unit)
+            verb, _, way = verb.partition(" ")
+            amount = f"{station.support} {words.figure(move, unit)}"
+            said.append(f"{verb} {amount} {way}".rstrip() if way != "down" else f"bring {amount} down")
+    if not said:
+        return ("Expect to move nothing.",)
+    bound = f", each within {words.figure(spread, unit)}" if spread else ""
+    return (f"Expect to {_and(said)}{bound}.".replace("  ", " "),)
+
+
+def tolerance(sheet: JobSheet, unit: ReaderUnit) -> Sentence:
+    """Say the watch and limit widths of the sheet: once where they are the same everywhere."""
+    pairs: list[tuple[str, set[tuple[float | None, float | None]]]] = [
+        (word, {(station.watch_um[index], station.limit_um[index]) for station in sheet.stations})
+        for index, word in ((0, "vertical"), (1, "horizontal"))
+    ]
+    same = pairs[0][1] == pairs[1][1]
+    said: list[str] = []
+    for word, widths in pairs[:1] if same else pairs:
+        if len(widths) != 1:
+            continue
+        watch, limit = next(iter(widths))
+        figures = [
+            f"{name} {words.figure(value, unit)}"
+            for name, value in (("watch", watch), ("limit", limit))
+            if value is not None
+        ]
+        if figures:
+            said.append(", ".join(figures) + ("" if same else f" {word}"))
+    return (f"{_capital('; '.join(said))} from the target.",) if said else ()
+
+
+def station_status_word(station: StationNow, axis: Axis) -> bool:
+    """Return whether a station is probably past its limit on an axis."""
+    return station.status[0 if axis == "v" else 1] == "over"

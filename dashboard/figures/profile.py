@@ -1,0 +1,524 @@
+"""Where the bore lies: elevation above, the machine, the plan below, on one scale along the barrel."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, Final
+
+from dashboard.components import numbers
+from dashboard.components.sentences import PHASE_WORDS
+from dashboard.figures import frame
+from dashboard.figures.frame import Edge, Figure
+from dashboard.figures.palette import colour
+from fleet import words
+from fleet.services.line_page import LineView, StationNow, SurveyView
+from fleet.values import Axis
+from fleet.words import ReaderUnit
+
+_INDEX: Final[dict[Axis, int]] = {"v": 0, "h": 1}
+_NOMINAL_PX: Final = 1062.0
+"""Width of the plot at the desk, for the sentence on how much offsets are enlarged."""
+
+
+class _Panel:
+    """One of the two views: its axis, where it lies on the paper, and its values in the reader's unit."""
+
+    def __init__(self, view: LineView, axis: Axis, unit: ReaderUnit, surveys: Sequence[SurveyView]) -> None:
+        self.view, self.axis, self.unit, self.surveys = view, axis, unit, surveys
+        self.yref = "y" if axis == "v" else "y3"
+        self.index = _INDEX[axis]
+        low, high = self._bounds()
+        self.low, self.high = low, high
+
+    def of(self, um: float) -> float:
+        return numbers.scaled(um, self.unit)
+
+    def _bounds(self) -> tuple[float, float]:
+        values = [0.0]
+        for station in self.view.stations:
+            position, u95 = station.position_um[self.index], station.u95_position_um[self.index] or 0.0
+            target, limit = station.target_um[self.index] or 0.0, station.limit_um[self.index] or 0.0
+            values += [target - limit, target + limit]
+            if position is not None:
+                values += [position - u95, position + u95]
+        for survey in self.surveys:
+            for point in survey.points:
+                values.append(point.v_um if self.axis == "v" else point.h_um)
+        low, high = self.of(min(values)), self.of(max(values))
+        margin = max(0.06 * (high - low), self.of(20.0))
+        return low - margin, high + margin
+
+    def runs(self, name: str) -> list[list[StationNow]]:
+        """Return the stretches of neighbouring stations that know a value: gaps stay gaps."""
+        stretches: list[list[StationNow]] = [[]]
+        for station in self.view.stations:
+            if getattr(station, name)[self.index] is None:
+                stretches.append([])
+            else:
+                stretches[-1].append(station)
+        return [stretch for stretch in stretches if stretch]
+
+
+def enlarged(low: float, high: float, height_px: float, length_mm: float, unit: ReaderUnit) -> str:
+    """Return how much offsets are drawn larger than distances, to one figure: 'about 1 000 times'."""
+    across = height_px / ((high - low) * (1.0 if unit == "mm" else 0.0254))
+    ratio = across / (_NOMINAL_PX / length_mm)
+    power = 10 ** math.floor(math.log10(ratio))
+    return f"about {numbers.grouped(round(ratio / power) * power)} times"
+
+
+def profile(
+    view: LineView, a: SurveyView | None, b: SurveyView | None, unit: ReaderUnit, *, phone: bool = False
+) -> Figure:
+    """Draw two surveys and the position expected today between the limits, in elevation and in plan.
+
+    Parameters
+    ----------
+    view
+        The line.
+    a, b
+        The surveys compared: the first with a grey line, the second in ink; None leaves one out.
+    unit
+        The reader's unit.
+    phone
+        A narrower figure, names left out that its key and its table say.
+    """
+    surveys = [survey for survey in (a, b) if survey is not None]
+    height = 600 if phone else 688
+    margin = (
+        {"left": 40, "right": 14, "top": 24, "bottom": 22}
+        if phone
+        else {"left": 58, "right": 128, "top": 26, "bottom": 22}
+    )
+    figure: Figure = {
+        "data": [],
+        "layout": frame.layout(height=height, font_px=13 if phone else 12.5, **margin),
+    }
+    inner = height - margin["top"] - margin["bottom"]
+    heights = (250, 160, 144) if phone else (290, 180, 170)
+    free = inner - sum(heights)
+    upper = (1 - heights[0] / inner, 1.0)
+    machine = (1 - (heights[0] + free / 2 + heights[1]) / inner, 1 - (heights[0] + free / 2) / inner)
+    lower = (0.0, heights[2] / inner)
+
+    start, end = _barrel(view)
+    first = start - 0.115 * (end - start)
+    figure["layout"]["xaxis"] = {
+        "range": [first, end + 0.025 * (end - first)],
+        "visible": False,
+        "fixedrange": True,
+        "domain": [0, 1],
+        "anchor": "y3",
+    }
+    figure["layout"]["yaxis2"] = {
+        "range": [heights[1], 0],
+        "domain": list(machine),
+        "visible": False,
+        "fixedrange": True,
+    }
+    panels = (_Panel(view, "v", unit, surveys), _Panel(view, "h", unit, surveys))
+    for panel, name, domain, tall in zip(
+        panels, ("yaxis", "yaxis3"), (upper, lower), (heights[0], heights[2]), strict=True
+    ):
+        figure["layout"][name] = frame.value_axis(
+            panel.low, panel.high, down=panel.axis == "h", domain=domain, most=5 if tall > 200 else 4
+        )
+        _draw_panel(figure, panel, domain, (panel.high - panel.low) / tall, first, a, b, phone=phone)
+    _draw_titles(figure, view, unit, upper, lower, phone=phone)
+    _draw_machine(figure, view, unit, start, end, heights[1], phone=phone)
+    if not phone:
+        said = enlarged(panels[0].low, panels[0].high, heights[0], end - first, unit)
+        figure["layout"]["annotations"].append(
+            {
+                "x": start + 0.04 * (end - start),
+                "y": heights[1] - 4,
+                "xref": "x",
+                "yref": "y2",
+                "showarrow": False,
+                "xanchor": "left",
+                "yanchor": "bottom",
+                "text": f"offsets drawn {said}",
+                "font": {"color": colour("ink-3")},
+            }
+        )
+    return figure
+
+
+def _barrel(view: LineView) -> tuple[float, float]:
+    start = view.feed_section_mm or 0.0
+    farthest = max((station.distance_mm for station in view.stations), default=1000.0)
+    farthest = max([farthest, *(support.distance_mm for support in view.supports)])
+    end = start + view.barrel_length_mm if view.barrel_length_mm else farthest * 1.04
+    return start, max(end, farthest * 1.01)
+
+
+def _draw_panel(
+    figure: Figure,
+    panel: _Panel,
+    domain: tuple[float, float],
+    per_px: float,
+    left: float,
+    a: SurveyView | None,
+    b: SurveyView | None,
+    *,
+    phone: bool,
+) -> None:
+    data, layout = figure["data"], figure["layout"]
+    stations = panel.view.stations
+    on = {"yaxis": panel.yref}
+    labels: list[Edge] = [Edge(0.0, "gearbox axis")]
+    for station in stations:
+        layout["shapes"].append(
+            {
+                "type": "line",
+                "xref": "x",
+                "yref": "paper",
+                "x0": station.distance_mm,
+                "x1": station.distance_mm,
+                "y0": domain[0],
+                "y1": domain[1],
+                "layer": "below",
+                "line": {"color": colour("hair"), "width": 1},
+            }
+        )
+    reach = 0.012 * (max(s.distance_mm for s in stations) - left) if stations else 0.0
+
+    def widened(run: list[StationNow], values: list[float]) -> tuple[list[float], list[float]]:
+        xs = [s.distance_mm for s in run]
+        return [xs[0] - reach, *xs, xs[-1] + reach], [values[0], *values, values[-1]]
+
+    for run in panel.runs("limit_um"):
+        target = [panel.of(s.target_um[panel.index] or 0.0) for s in run]
+        limit = [panel.of(s.limit_um[panel.index] or 0.0) for s in run]
+        x, low = widened(run, [t - w for t, w in zip(target, limit, strict=True)])
+        _, high = widened(run, [t + w for t, w in zip(target, limit, strict=True)])
+        data.append(frame.band(x, low, high, "corridor", name="corridor", **on))
+    for run in panel.runs("position_um"):
+        middle = [panel.of(s.position_um[panel.index] or 0.0) for s in run]
+        spread = [panel.of(s.u95_position_um[panel.index] or 0.0) for s in run]
+        data.append(
+            frame.band(
+                [s.distance_mm for s in run],
+                [m - s for m, s in zip(middle, spread, strict=True)],
+                [m + s for m, s in zip(middle, spread, strict=True)],
+                "fan-1",
+                opacity=0.85,
+                name="expected range",
+                **on,
+            )
+        )
+    for run in panel.runs("limit_um"):
+        for side in (1, -1):
+            x, y = widened(
+                run,
+                [panel.of((s.target_um[panel.index] or 0.0) + side * (s.limit_um[panel.index] or 0.0)) for s in run],
+            )
+            data.append(frame.line(x, y, "ink", 1.3, name="limit", **on))
+            labels.append(Edge(y[-1], "limit", "ink-2"))
+    for run in panel.runs("watch_um"):
+        for side in (1, -1):
+            x, y = widened(
+                run,
+                [panel.of((s.target_um[panel.index] or 0.0) + side * (s.watch_um[panel.index] or 0.0)) for s in run],
+            )
+            data.append(frame.line(x, y, "rule", 1, dash=frame.DOTTED, name="watch", **on))
+    for run in panel.runs("target_um"):
+        x, y = widened(run, [panel.of(s.target_um[panel.index] or 0.0) for s in run])
+        data.append(frame.line(x, y, "ink-2", 1, dash=frame.DASH_DOT, name="cold target", **on))
+        labels.append(Edge(y[-1], "cold target"))
+    last = layout["xaxis"]["range"][1]
+    data.append(frame.line([left, last], [0, 0], "ink-2", 1, dash=frame.DASH_DOT, name="gearbox axis", **on))
+    for run in panel.runs("position_um"):
+        x = [s.distance_mm for s in run]
+        y = [panel.of(s.position_um[panel.index] or 0.0) for s in run]
+        data.append(frame.line(x, y, "accent", 2, dash=frame.DASHED, name="expected today", **on))
+        for beyond_x, beyond_y in _beyond(run, panel):
+            data.append(frame.line(beyond_x, beyond_y, "over", 3, name="expected, past the limit", **on))
+        labels.append(Edge(y[-1], "expected today", "ink", strong=True))
+    for survey, token in ((a, "rule"), (b, "ink")):
+        if survey is not None:
+            _draw_survey(figure, panel, survey, token)
+    if not phone:
+        layout["annotations"] += frame.edges(
+            _without_doubles(labels, 4 * per_px), per_px=per_px, yref=panel.yref, down=panel.axis == "h"
+        )
+    _draw_worst(figure, panel, phone=phone)
+
+
+def _without_doubles(labels: list[Edge], near: float) -> list[Edge]:
+    """Leave out a second label that says the same at the same place, and the target where it is the axis itself."""
+    kept: list[Edge] = []
+    for label in labels:
+        if label.text == "cold target" and abs(label.value) < near:
+            kept = [Edge(0.0, "axis and target") if k.text == "gearbox axis" else k for k in kept]
+        elif not any(k.text == label.text and abs(k.value - label.value) < near for k in kept):
+            kept.append(label)
+    return kept
+
+
+def _beyond(run: list[StationNow], panel: _Panel) -> list[tuple[list[float], list[float]]]:
+    """Return the stretches of the expected line past the limit, cut where it crosses."""
+    marks: list[tuple[float, float, float]] = []
+    for station in run:
+        limit, deviation = station.limit_um[panel.index], station.deviation_um[panel.index]
+        excess = -1.0 if limit is None or deviation is None else abs(deviation) - limit
+        marks.append((station.distance_mm, panel.of(station.position_um[panel.index] or 0.0), excess))
+    stretches: list[tuple[list[float], list[float]]] = []
+    for (x0, y0, e0), (x1, y1, e1) in zip(marks, marks[1:], strict=False):
+        if e0 <= 0 and e1 <= 0:
+            continue
+        begin = -e0 / (e1 - e0) if e0 <= 0 else 0.0
+        finish = -e0 / (e1 - e0) if e1 <= 0 else 1.0
+        xs = [x0 + (x1 - x0) * begin, x0 + (x1 - x0) * finish]
+        ys = [y0 + (y1 - y0) * begin, y0 + (y1 - y0) * finish]
+        if stretches and stretches[-1][0][-1] == xs[0]:
+            stretches[-1][0].append(xs[1])
+            stretches[-1][1].append(ys[1])
+        else:
+            stretches.append((xs, ys))
+    return stretches
+
+
+def _draw_survey(figure: Figure, panel: _Panel, survey: SurveyView, token: str) -> None:
+    axis = panel.axis
+    points = sorted(survey.points, key=lambda point: point.distance_mm)
+    x = [point.distance_mm for point in points]
+    um = [point.v_um if axis == "v" else point.h_um for point in points]
+    u95 = [point.u95_v_um if axis == "v" else point.u95_h_um for point in points]
+    y = [panel.of(value) for value in um]
+    figure["data"].append(frame.line(x, y, token, 1.4, yaxis=panel.yref, name=f"survey {survey.key}"))
+    trace: dict[str, Any] = {
+        "type": "scatter",
+        "mode": "markers",
+        "x": x,
+        "y": y,
+        "yaxis": panel.yref,
+        "name": f"{PHASE_WORDS[survey.phase]} {words.day(survey.on)}",
+        "marker": frame.MARKERS[survey.phase],
+        "text": [
+            f"station {point.station}, {PHASE_WORDS[survey.phase]} {words.day(survey.on)}<br>"
+            f"<b>{words.said(value, axis, 'offset', panel.unit)}</b> {words.plus_minus(spread, panel.unit)}"
+            for point, value, spread in zip(points, um, u95, strict=True)
+        ],
+        "hovertemplate": "%{text}<extra></extra>",
+    }
+    if survey.phase == "as_found":
+        trace["error_y"] = {
+            "type": "data",
+            "array": [panel.of(value) for value in u95],
+            "thickness": 1.2,
+            "width": 3,
+            "color": colour("ink"),
+        }
+    figure["data"].append(trace)
+    if survey.phase == "interim":
+        figure["layout"]["shapes"] += [
+            frame.half_disc(at, value, yref=panel.yref) for at, value in zip(x, y, strict=True)
+        ]
+
+
+def _draw_worst(figure: Figure, panel: _Panel, *, phone: bool) -> None:
+    view = panel.view
+    if view.worst_axis != panel.axis:
+        return
+    worst = next((s for s in view.stations if s.station == view.worst_station), None)
+    if worst is None:
+        return
+    deviation, position = worst.deviation_um[panel.index], worst.position_um[panel.index]
+    u95 = worst.u95_position_um[panel.index]
+    if deviation is None or position is None:
+        return
+    token = "over" if worst.status[panel.index] == "over" else "accent"
+    said = words.said(deviation, panel.axis, "deviation", panel.unit)
+    spread = f" {words.plus_minus(u95, panel.unit)}" if u95 is not None else ""
+    outward = (deviation < 0) if panel.axis == "v" else (deviation > 0)
+    right_half = worst.distance_mm > 0.6 * figure["layout"]["xaxis"]["range"][1]
+    figure["layout"]["annotations"].append(
+        {
+            "x": worst.distance_mm,
+            "y": panel.of(position),
+            "xref": "x",
+            "yref": panel.yref,
+            "text": f"<b>{worst.station + ': ' if phone else ''}{said}{spread}</b>",
+            "font": {"color": colour(token)},
+            "showarrow": True,
+            "arrowhead": 0,
+            "arrowwidth": 1.5,
+            "arrowcolor": colour(token),
+            "standoff": 5,
+            "ax": 0,
+            "ay": 30 if outward else -30,
+            "xanchor": ("right" if right_half else "left") if phone else "center",
+            "yanchor": "top" if outward else "bottom",
+            "bgcolor": colour("sheet"),
+            "borderpad": 1,
+        }
+    )
+
+
+def _draw_titles(
+    figure: Figure,
+    view: LineView,
+    unit: ReaderUnit,
+    upper: tuple[float, float],
+    lower: tuple[float, float],
+    *,
+    phone: bool,
+) -> None:
+    side = f"; <b>{view.right_hand_side}</b> is right" if view.right_hand_side else ""
+    plan = f"Plan seen from above, {unit}. <b>left</b> is up"
+    if not phone:
+        plan += f", <b>right</b> is down, looking from the gearbox{side}"
+    shift = -34 if phone else -52
+    for y, words_said in ((upper[1], f"Elevation, {unit}. <b>high</b> is up"), (lower[1], plan)):
+        figure["layout"]["annotations"].append(
+            frame.text(0, y, words_said, xanchor="left", xshift=shift, yanchor="bottom", yshift=4)
+        )
+    for y, word in ((upper[0], "low"), (lower[0], "right")):
+        figure["layout"]["annotations"].append(
+            frame.text(
+                0,
+                y,
+                f"<b>{word}</b>",
+                xanchor="right",
+                xshift=-8,
+                yanchor="top",
+                yshift=2,
+                font={"color": colour("ink")},
+            )
+        )
+
+
+def _draw_machine(
+    figure: Figure, view: LineView, unit: ReaderUnit, start: float, end: float, tall: float, *, phone: bool
+) -> None:
+    """Draw gearbox, flange, barrel and supports; true to scale along the barrel, the rest in pixels."""
+    shapes, notes = figure["layout"]["shapes"], figure["layout"]["annotations"]
+    first = figure["layout"]["xaxis"]["range"][0]
+    middle, ground = (84.0, 142.0) if phone else (70.0, 148.0)
+    body = {"fillcolor": colour("well"), "line": {"color": colour("ink-2"), "width": 1}}
+    on = {"xref": "x", "yref": "y2", "layer": "below"}
+    box = first + 0.01 * (end - first)
+    shapes += [
+        {
+            "type": "line",
+            **on,
+            "x0": first,
+            "x1": end,
+            "y0": ground,
+            "y1": ground,
+            "line": {"color": colour("rule"), "width": 1},
+        },
+        {"type": "rect", **on, **body, "x0": box, "x1": -0.015 * end, "y0": middle - 18, "y1": ground},
+        {"type": "rect", **on, **body, "x0": -0.015 * end, "x1": 0, "y0": middle - 14, "y1": middle + 14},
+    ]
+    if start > 0:
+        shapes.append({"type": "rect", **on, **body, "x0": 0, "x1": start, "y0": middle - 7, "y1": middle + 7})
+    shapes.append({"type": "rect", **on, **body, "x0": start, "x1": end, "y0": middle - 10, "y1": middle + 10})
+    feet = (
+        f"M-11,-10 L11,-10 L7,-19 L-7,-19 Z M-5,-19 L5,-19 L5,{middle - ground + 8} L-5,{middle - ground + 8} Z "
+        f"M-15,{middle - ground + 8} L15,{middle - ground + 8} L15,{middle - ground} L-15,{middle - ground} Z"
+    )
+    for support in view.supports:
+        shapes.append(
+            {
+                "type": "path",
+                **on,
+                **body,
+                "xsizemode": "pixel",
+                "ysizemode": "pixel",
+                "xanchor": support.distance_mm,
+                "yanchor": middle,
+                "path": feet,
+            }
+        )
+        if not phone:
+            notes.append(
+                {
+                    "x": support.distance_mm,
+                    "y": ground - 4,
+                    "xref": "x",
+                    "yref": "y2",
+                    "showarrow": False,
+                    "xanchor": "left",
+                    "xshift": 20,
+                    "yanchor": "bottom",
+                    "text": f"support {support.code}",
+                }
+            )
+    shapes.append(
+        {
+            "type": "line",
+            "xref": "x",
+            "yref": "y2",
+            "layer": "above",
+            "x0": first,
+            "x1": end * 1.03,
+            "y0": middle,
+            "y1": middle,
+            "line": {"color": colour("ink-2"), "width": 1, "dash": frame.DASH_DOT},
+        }
+    )
+    span = figure["layout"]["xaxis"]["range"][1] - first
+    width = 300.0 if phone else _NOMINAL_PX
+    shown = -math.inf
+    for station in view.stations:
+        shapes.append(
+            {
+                "type": "line",
+                **on,
+                "x0": station.distance_mm,
+                "x1": station.distance_mm,
+                "y0": middle - 7,
+                "y1": middle + 5,
+                "line": {"color": colour("rule"), "width": 1},
+            }
+        )
+        if (station.distance_mm - shown) / span * width < (18 if phone else 52):
+            continue
+        shown = station.distance_mm
+        at = {"x": station.distance_mm, "xref": "x", "yref": "y2", "showarrow": False, "yanchor": "bottom"}
+        notes.append(
+            {
+                **at,
+                "y": middle - (16 if phone else 34),
+                "text": f"<b>{station.station}</b>",
+                "font": {"color": colour("ink")},
+            }
+        )
+        if not phone:
+            notes.append(
+                {
+                    **at,
+                    "y": middle - 18,
+                    "text": numbers.distance(station.distance_mm, unit),
+                    "font": {"color": colour("ink-3")},
+                }
+            )
+    if not phone:
+        notes.append(
+            {
+                "x": (box - 0.015 * end) / 2,
+                "y": (middle + ground) / 2,
+                "xref": "x",
+                "yref": "y2",
+                "showarrow": False,
+                "text": "gearbox",
+            }
+        )
+        for y, said in ((middle - 34, "station"), (middle - 18, "from the flange")):
+            notes.append(
+                {
+                    "x": 1,
+                    "xref": "paper",
+                    "xshift": 6,
+                    "xanchor": "left",
+                    "y": y,
+                    "yref": "y2",
+                    "yanchor": "bottom",
+                    "showarrow": False,
+                    "text": said,
+                    "font": {"color": colour("ink-3")},
+                }
+            )

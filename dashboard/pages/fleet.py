@@ -1,0 +1,369 @@
+"""Fleet: which lines need us, and when?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from itertools import pairwise
+from typing import Any
+
+from dash import dcc, html
+
+from dashboard.address import Address, href, query
+from dashboard.components import marks, notices, numbers, sentences, strip
+from dashboard.components.foot import foot
+from dashboard.components.pop import choice
+from dashboard.components.rich import rich
+from dashboard.pages.page import Shown, head
+from fleet import words
+from fleet.services.fleet_page import FleetFilters, FleetRow, FleetView, OutageMark
+from fleet.values import STATUSES
+from fleet.words import NBSP, ReaderUnit
+
+_LANES = 3
+"""With more sites in view than this the header names no outages; each row still shows its own."""
+_NEEDS_SOMEONE = ("over", "due", "watch")
+
+
+def fleet_page(view: FleetView, address: Address) -> Shown:
+    """Return the Fleet page for one selection.
+
+    Parameters
+    ----------
+    view
+        One page of the selected rows and what the filters can choose from.
+    address
+        The reader's unit and filters.
+    """
+    unit = address.unit
+    title = "Which lines need us, and when?"
+    if view.lines_in_store == 0:
+        return Shown("Fleet", [*head(title, None), notices.empty_store(), foot(unit)])
+    axis = strip.time_axis(view.as_of)
+    body: list[Any] = [*head(title, rich(sentences.fleet_lead(view))), _filters(view, address)]
+    if not view.rows:
+        every = href(replace(address, filters=FleetFilters()))
+        body.append(notices.filtered_away(view.lines_in_store, every))
+    else:
+        shown = _outages_in_view(view)
+        body += [
+            _table(view, address, axis, shown),
+            *_cards(view, address, axis, shown),
+            *_pages(view, address),
+            _key(),
+        ]
+    sides = {row.right_hand_side for row in view.rows if row.right_hand_side}
+    last = f"Dates are forecasts, not promises: no date is given beyond {words.month(view.horizon)}."
+    body.append(foot(unit, sides.pop() if len(sides) == 1 else None, last))
+    return Shown("Fleet", body)
+
+
+def _to(address: Address, **changes: Any) -> str:
+    """Return the address with some filters changed; a changed filter begins at its first page again."""
+    return href(replace(address, filters=replace(address.filters, **{"page": 1, **changes})))
+
+
+def _filters(view: FleetView, address: Address) -> html.Div:
+    chosen = view.filters
+    name = view.site_names.get
+    site = choice(
+        "Site",
+        "all" if chosen.site is None else name(chosen.site, chosen.site),
+        [("all", _to(address, site=None)), *((name(code, code), _to(address, site=code)) for code in view.sites)],
+    )
+    chips = []
+    for status in STATUSES:
+        on = chosen.status == status
+        chips.append(
+            dcc.Link(
+                [marks.status(status), html.B(str(view.counts.get(status, 0)))],
+                href=_to(address, status=None if on else status),
+                className="chip on" if on else "chip",
+                title="shown alone; choose again for every status" if on else f"show only {status}",
+            )
+        )
+    foundation = choice(
+        "Foundation",
+        chosen.foundation or "all",
+        [("all", _to(address, foundation=None)), *((kind, _to(address, foundation=kind)) for kind in view.foundations)],
+    )
+    screw = choice(
+        "Screw size",
+        "all" if chosen.screw_diameter_mm is None else numbers.diameter(chosen.screw_diameter_mm),
+        [
+            ("all", _to(address, screw_diameter_mm=None)),
+            *((numbers.diameter(size), _to(address, screw_diameter_mm=size)) for size in view.screw_diameters_mm),
+        ],
+    )
+    state = (
+        f"State of {words.day(view.refreshed_at)}, {view.refreshed_at:%H:%M} {view.refreshed_at.tzname() or ''}".strip()
+    )
+    pairs = query(replace(address, page="fleet", filters=replace(chosen, page=1)))
+    download = "/fleet.csv" + _as_query(pairs)
+    return html.Div(
+        [
+            site,
+            html.Span(chips, className="chips", role="group", **{"aria-label": "Status"}),
+            foundation,
+            screw,
+            html.Span(
+                [
+                    html.Span(state, className="dim mid"),
+                    html.A("CSV", href=download, className="btn plain", title="every selected line, at full precision"),
+                ],
+                className="end",
+            ),
+        ],
+        className="filters",
+    )
+
+
+def _as_query(pairs: list[tuple[str, str]]) -> str:
+    from urllib.parse import urlencode
+
+    return f"?{urlencode(pairs)}" if pairs else ""
+
+
+def _outages_in_view(view: FleetView) -> tuple[OutageMark, ...]:
+    """Return the planned outages that serve a row of this page."""
+    return tuple(
+        outage for outage in view.outages if any(strip.serves(outage, row.line, row.site) for row in view.rows)
+    )
+
+
+def _shared_stops(view: FleetView) -> tuple[str, str]:
+    """Return the headers of both chance columns: the day where all rows have the same stop, else what it is."""
+    marks_by_code = {outage.code: outage for outage in view.outages}
+    headers: list[str] = []
+    for name, otherwise in (("next_outage", "the next outage"), ("following_outage", "the one after")):
+        codes = {getattr(row, name) for row in view.rows if row.status != "no record"}
+        mark = marks_by_code.get(next(iter(codes)) or "") if len(codes) == 1 else None
+        headers.append(numbers.day_of_year(mark.starts_at) if mark else otherwise)
+    return headers[0], headers[1]
+
+
+def _table(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tuple[OutageMark, ...]) -> html.Div:
+    widths = ("112px", "116px", "258px", "172px", "68px", "68px", "auto")
+    first, second = _shared_stops(view)
+    share_head = html.Th(
+        [
+            "Share of the limit",
+            html.Span(
+                [
+                    html.I("watch", style={"left": "34%", "transform": "translateX(-78%)"}),
+                    html.I("limit", className="k", style={"left": "66.67%", "transform": "translateX(-35%)"}),
+                ],
+                className="sca",
+            ),
+        ],
+        className="shh",
+        rowSpan=2,
+    )
+    header = html.Thead(
+        [
+            html.Tr(
+                [
+                    html.Th("Status", rowSpan=2),
+                    html.Th("Line", rowSpan=2),
+                    html.Th(f"Worst place: deviation expected today, {address.unit}", rowSpan=2),
+                    share_head,
+                    html.Th("Chance of being over before", colSpan=2, className="cho"),
+                    html.Th(_axis_head(view, axis, outages), rowSpan=2, className="sx"),
+                ]
+            ),
+            html.Tr([html.Th(first, className="r"), html.Th(second, className="r")]),
+        ]
+    )
+    rows = [
+        _row(row, view, address, axis, outages, last=following is None or following.status != row.status)
+        for row, following in pairwise([*view.rows, None])
+        if row is not None
+    ]
+    return html.Div(
+        html.Table(
+            [html.Colgroup([html.Col(style={"width": width}) for width in widths]), header, html.Tbody(rows)],
+            className="tbl fleet",
+        ),
+        className="sheet wide-only",
+    )
+
+
+def _row(
+    row: FleetRow,
+    view: FleetView,
+    address: Address,
+    axis: strip.TimeAxis,
+    outages: tuple[OutageMark, ...],
+    *,
+    last: bool,
+) -> html.Tr:
+    return html.Tr(
+        [
+            html.Td(marks.status(row.status)),
+            html.Td([_line_link(row, address), html.Small(describe(row))]),
+            html.Td(_worst(row, address.unit), className="dv"),
+            html.Td(strip.share_of_limit(row), className="sh"),
+            _chance(row.chance_next),
+            _chance(row.chance_following),
+            html.Td(strip.strip(row, axis, outages, view.horizon), className="sx"),
+        ],
+        className="e" if last else "",
+    )
+
+
+def describe(row: FleetRow) -> str:
+    """Return what kind of line a row is, in few words."""
+    if row.description:
+        return row.description
+    return f"screw {numbers.diameter(row.screw_diameter_mm)}" if row.screw_diameter_mm else (row.site or "")
+
+
+def _line_link(row: FleetRow, address: Address) -> dcc.Link:
+    return dcc.Link(row.line, href=href(Address(page="line", code=row.line, unit=address.unit)), className="ln")
+
+
+def _worst(row: FleetRow, unit: ReaderUnit, *, with_unit: bool = False) -> list[Any]:
+    """Return the worst place of a line: deviation expected today with its direction, and what was measured when."""
+    if row.deviation_um is None or row.axis is None:
+        small = f"commissioned {words.day(row.commissioned_on)}" if row.commissioned_on else (row.why or "")
+        return [html.Span(row.why or "no survey yet", className="dim3"), html.Small(small if small != row.why else "")]
+    word = words.direction(row.deviation_um, row.axis, "deviation", unit)
+    side = numbers.right_word(word, row.right_hand_side)
+    parts: list[Any] = [
+        html.B(words.said(row.deviation_um, row.axis, "deviation", unit, with_unit=False), className="num")
+    ]
+    if side:
+        parts += [" ", html.Small(side, className="ops")]
+    parts += numbers.plus_minus(row.u95_deviation_um, unit)
+    if with_unit:
+        parts.append(f" {unit}")
+    small = f"station {row.station}"
+    if row.measured_deviation_um is not None:
+        small += f" · measured {numbers.short_of(row.measured_deviation_um, row.axis, unit)}"
+        if row.measured_on:
+            small += f", {words.day(row.measured_on)}"
+    return [*parts, html.Small(small)]
+
+
+def _chance(value: float | None) -> html.Td:
+    if value is None:
+        return html.Td("–", className="r pc dim3")
+    return html.Td(words.chance(value), className="r pc hot" if value >= 0.2 else "r pc")
+
+
+def _name(outage: OutageMark) -> str:
+    return outage.kind or outage.code
+
+
+def _axis_head(
+    view: FleetView, axis: strip.TimeAxis, outages: tuple[OutageMark, ...], *, phone: bool = False
+) -> list[Any]:
+    """Return the shared time axis above the strips: outages by name and day, one lane a site, months, today."""
+    width = 350.0 if phone else 440.0
+    sites = list(dict.fromkeys(row.site for row in view.rows))
+    lanes: list[Any] = []
+    if len(sites) <= (1 if phone else _LANES):
+        for site in sites:
+            lane = [outage for outage in outages if outage.line is None and outage.site in (None, site)]
+            lanes.append(_lane(lane, axis, width, view.site_names.get(site or "", "") if len(sites) > 1 else "", phone))
+    elif not phone:
+        lanes.append(html.Div("columns: the outages of each line’s own site", className="note lane-note"))
+    months: list[Any] = []
+    for number in range(strip.MONTHS_SHOWN):
+        count = axis.start.year * 12 + axis.start.month - 1 + number
+        first = axis.start.replace(year=count // 12, month=count % 12 + 1)
+        if first.month not in (1, 4, 7, 10):
+            continue
+        at = axis.at(first)
+        if abs(at - axis.at(axis.today) + 1) < (9 if phone else 5):
+            continue
+        text = words.month(first) if first.month == 1 and not phone else words.month(first).split(NBSP)[0]
+        months.append(html.Span(text, className="mo", style={"left": f"{at:.2f}%"}))
+    today = html.Span("today", className="nowl", style={"left": f"{axis.at(axis.today):.2f}%"})
+    return [*lanes, html.Div([*months, today], className="mos")]
+
+
+def _lane(outages: list[OutageMark], axis: strip.TimeAxis, width_px: float, site: str, phone: bool) -> html.Div:
+    """Return the outages of one site over the axis; one that would cover its neighbour is left to its column alone."""
+    parts: list[Any] = [html.Span(site, className="lane-site")] if site else []
+    taken = 8.0 * len(site)
+    for outage in sorted(outages, key=lambda outage: outage.starts_at):
+        middle = (axis.at(outage.starts_at.date()) + axis.at(outage.ends_at.date() + timedelta(days=1))) / 2
+        if phone:
+            lines = [html.B(_name(outage)), numbers.day_of_year(outage.starts_at)]
+            longest = max(len(_name(outage)), 6)
+        else:
+            when = numbers.span(outage.starts_at, outage.ends_at)
+            hours = f"{outage.crew_hours:g}{NBSP}crew{NBSP}h" if outage.crew_hours is not None else ""
+            lines = [html.B(_name(outage)), when, *([html.Br(), hours] if hours and not site else [])]
+            longest = max(len(_name(outage)), len(when), len(hours))
+        half = 3.2 * longest
+        at = middle / 100 * width_px
+        if at - half < taken - 6 or at + half > width_px + 12:
+            continue
+        taken = at + half + 8
+        parts.append(html.Span(lines, className="oh", style={"left": f"{middle:.2f}%"}, title=outage.code))
+    return html.Div(parts, className="ohs lane" if site else "ohs")
+
+
+def _cards(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tuple[OutageMark, ...]) -> list[Any]:
+    """Return the phone's form: one card a line under one time axis that stays in view."""
+    stops = {outage.code: f"before {numbers.day_of_year(outage.starts_at)}" for outage in view.outages}
+    cards = []
+    for row in view.rows:
+        parts: list[Any] = [
+            html.Div(
+                [_line_link(row, address), html.Span(describe(row), className="dim"), marks.status(row.status)],
+                className="c1",
+            ),
+            html.Div(_worst(row, address.unit, with_unit=True), className="c2"),
+        ]
+        chances: list[Any] = []
+        for value, code, otherwise in (
+            (row.chance_next, row.next_outage, "before the next outage"),
+            (row.chance_following, row.following_outage, "before the one after"),
+        ):
+            if value is not None:
+                chances += [
+                    html.Span(
+                        [
+                            html.B(words.chance(value), className="hot" if value >= 0.2 else ""),
+                            f" {stops.get(code or '', otherwise)}",
+                        ]
+                    ),
+                    " ",
+                ]
+        if row.status in _NEEDS_SOMEONE:
+            parts += [html.P(chances, className="c3"), strip.strip(row, axis, outages, view.horizon)]
+        elif row.deviation_um is not None:
+            early = html.Span(strip.earliest(row, view.horizon), className="early")
+            parts.append(html.P([*chances[-2:], early], className="c3 q"))
+        cards.append(html.Li(parts, className="card"))
+    head_ = html.Div(_axis_head(view, axis, outages, phone=True), className="narrow-only pax")
+    return [head_, html.Ol(cards, className="narrow-only cards")]
+
+
+def _pages(view: FleetView, address: Address) -> list[Any]:
+    if view.pages <= 1:
+        return []
+    page = view.filters.page
+    first = (page - 1) * 50 + 1
+    parts: list[Any] = [
+        html.Span(
+            f"Lines {numbers.grouped(first)}–{numbers.grouped(first + len(view.rows) - 1)} of {numbers.grouped(view.total)}"
+        )
+    ]
+    if page > 1:
+        parts.append(dcc.Link("Earlier 50", href=_to(address, page=page - 1), className="btn"))
+    if page < view.pages:
+        parts.append(dcc.Link("Next 50", href=_to(address, page=page + 1), className="btn"))
+    return [html.Nav(parts, className="pages", **{"aria-label": "Pages of the table"})]
+
+
+def _key() -> html.Div:
+    return marks.key(
+        ("k-over", "over by: chance of having passed the limit grows from 10 % to 90 %, mark at 50 %"),
+        ("k-outage", "outage"),
+        ("k-range", "expected today, 95 % range"),
+        ("", "chances of 20 % and more are set in bold"),
+    )

@@ -1,0 +1,52 @@
+"""Where the pages get their contents: one function a page, each a service bound to a store.
+
+The pages and the figures know only these functions, so a test hands them invented contents and no store.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.reports.job_sheet import JobSheet
+from fleet.services.cold_offsets_page import ColdOffsetsView
+from fleet.services.fleet_page import FleetFilters, FleetView
+from fleet.services.line_page import LineView
+from fleet.values import Axis
+from fleet.words import ReaderUnit
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """The services the pages call; those that take a line's code raise NotFoundError where it is not in the store."""
+
+    fleet: Callable[[FleetFilters], FleetView]
+    line: Callable[[str, str | None, Axis | None], LineView]
+    cold_offsets: Callable[[str, str | None, Axis | None], ColdOffsetsView]
+    job_sheet: Callable[[str], JobSheet]
+    paper: Callable[[JobSheet, ReaderUnit], str]
+    line_codes: Callable[[], tuple[str, ...]]
+
+
+def from_store(store: Any) -> Sources:
+    """Bind every service to one store.
+
+    Parameters
+    ----------
+    store
+        A `fleet.store.engine.Store`; the screens hand it on and never look inside.
+    """
+    from fleet.reports import job_sheet_html
+    from fleet.services import catalog, cold_offsets_page, fleet_page, job_sheet, line_page
+
+    return Sources(
+        fleet=lambda filters: fleet_page.fleet_view(store, filters),
+        line=lambda line, station, axis: line_page.line_view(store, line, station=station, axis=axis),
+        cold_offsets=lambda line, station, axis: cold_offsets_page.cold_offsets_view(
+            store, line, station=station, axis=axis
+        ),
+        job_sheet=lambda line: job_sheet.job_sheet(store, line),
+        paper=job_sheet_html.render,
+        line_codes=lambda: catalog.line_codes(store),
+    )
