@@ -114,7 +114,7 @@ def correlations(
         whole = _prior(spread, rho) + _errors(a, error_rho)
         quadratic = np.einsum("ij,ij->i", departure, np.linalg.solve(whole, departure[..., None])[..., 0])
         data = float(np.sum(quadratic + np.linalg.slogdet(whole)[1]))
-        return data - 2.0 * (0.5 * float(np.log(rho)) + 1.5 * float(np.log(1.0 - rho)))
+        return data - float(np.log(rho)) - float(np.log(1.0 - rho))
 
     best = minimize_scalar(unlikely, bounds=(1e-3, 0.98), method="bounded", options={"xatol": 5e-3})
     return float(best.x), error_rho

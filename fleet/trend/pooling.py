@@ -27,6 +27,12 @@ class Prior:
     mean_sd_um : standard deviation of each coefficient of the mean rate, um per year of use, about zero
     tau_um, tau_log_sd : typical spread of rates between series, um per year, and the standard deviation of its log
     sigma_um, sigma_log_sd : typical wander, um per square root of a year, and the standard deviation of its log
+    keep_spread : power of tau the likelihood is multiplied by; 1 keeps a thin record from claiming that all lines drift
+        alike
+
+    References
+    ----------
+    Chung, Rabe-Hesketh, Dorie, Gelman, Liu (2013), Psychometrika 78, 685-709: the power, with shape 2.
     """
 
     mean_sd_um: float = 60.0
@@ -34,6 +40,7 @@ class Prior:
     tau_log_sd: float = 1.5
     sigma_um: float = 30.0
     sigma_log_sd: float = 1.5
+    keep_spread: float = 1.0
 
 
 DEFAULT_PRIOR: Final = Prior()
@@ -164,6 +171,7 @@ class _Problem:
         log_det = float(np.sum(got.log_det) + np.sum(np.log(inflate)))
         log_det += float(np.linalg.slogdet(normal)[1]) + 2.0 * normal.shape[0] * float(np.log(self.prior.mean_sd_um))
         prior = ((np.log(tau) - np.log(self.prior.tau_um)) / self.prior.tau_log_sd) ** 2
+        prior -= 2.0 * self.prior.keep_spread * np.log(tau)
         return quadratic + log_det + float(prior), coefficients, covariance
 
     def at(self, sigma: float, got: Sums, log_tau: float) -> float:
@@ -378,6 +386,7 @@ def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArr
         problem = _Problem(problem.laid, wider, problem.tau_scale, problem.sigma_scale2, prior)
         fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.0)
         effect = _design_effect(problem, fit, line)
+    dof = _wander_dof(fit, effect, prior)
     tau, sigma = fit.tau * problem.tau_scale, fit.sigma * np.sqrt(problem.sigma_scale2)
     rate_rho, error_rho = correlations(problem.laid, line, problem.design @ fit.coefficients, tau, sigma)
     return AxisPool(
@@ -385,9 +394,7 @@ def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArr
         covariance=_less_certain(fit.covariance, effect, prior),
         tau_um=fit.tau,
         sigma_um=fit.sigma,
-        # -2 log likelihood is parabolic in log sigma with curvature 2 / var(log sigma), and a variance known with
-        # nu degrees of freedom has var(log sigma) = 1 / (2 nu).
-        sigma_dof=max(fit.sigma_curvature / 4.0 / effect, 1.0 / (2.0 * prior.sigma_log_sd**2)),
+        sigma_dof=dof,
         tau_growth=growth[0],
         sigma_growth=growth[1],
         rate_rho=rate_rho,
@@ -398,6 +405,12 @@ def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArr
         n_lines=n_lines,
         objective=fit.objective,
     )
+
+
+def _wander_dof(fit: _Fit, effect: float, prior: Prior) -> float:
+    # -2 log likelihood is parabolic in log sigma with curvature 2 / var(log sigma), and a variance known with nu
+    # degrees of freedom has var(log sigma) = 1 / (2 nu).
+    return max(fit.sigma_curvature / 4.0 / effect, 1.0 / (2.0 * prior.sigma_log_sd**2))
 
 
 def _less_certain(covariance: FloatArray, effect: float, prior: Prior) -> FloatArray:

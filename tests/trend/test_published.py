@@ -135,7 +135,7 @@ def test_pooled_rates_of_the_sleep_study_are_the_published_random_slopes() -> No
     # start is free here and a correlated random effect there, so single subjects differ by a little.
     series, visits, subjects, known = sleepstudy()
     found = intervals(visits)
-    no_wander = Prior(mean_sd_um=1e4, tau_um=6.0, tau_log_sd=100.0, sigma_um=2e-3, sigma_log_sd=1e-3)
+    no_wander = Prior(mean_sd_um=1e4, tau_um=6.0, tau_log_sd=100.0, sigma_um=2e-3, sigma_log_sd=1e-3, keep_spread=0.0)
     pooled = pool_rates(found, series, prior=no_wander)
     pool = pooled.axes[0]
     assert pool.tau_um == pytest.approx(known["sd_slope"], rel=0.01)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
@@ -155,3 +156,10 @@ def no_visits() -> Visits:
     """Return a record without any visit."""
     ints, floats, flags = np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0, dtype=np.bool_)
     return Visits(ints, floats, floats, floats, floats, floats, floats, floats, flags, flags, flags, ints, ints)
+
+
+def intervals_of(*, across: list[bool], moved: list[float]) -> Intervals:
+    """Return yearly intervals of one series with u^2 of 100, some of them across an event."""
+    plain = plain_intervals(np.ones(len(moved)), np.array(moved), 100.0)
+    flags = np.array(across)
+    return dataclasses.replace(plain, across_event=flags, regime=np.cumsum(np.r_[False, flags[:-1]]).astype(np.int64))
