@@ -91,7 +91,7 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
         length_growth_mm=_growth(fleet, compared, index),
         last_as_left=as_left,
         measured_since=since,
-        running=_running(compared, info, index),
+        running=_running(compared, info, index, as_left),
         target_why=_target_why(compared, index),
         drift_why=_drift_why(stations, rows),
         stations=stations,
@@ -283,19 +283,22 @@ def _survey(
     )
 
 
-def _running(compared: FleetComparison, info: LineInfo, index: int) -> RunningResult | None:
-    """Return how the line came out at its newest running check, vertically."""
-    by_place = place_rows(compared)
-    newest: dict[str, tuple[datetime, int]] = {}
-    for place in np.flatnonzero((compared.places.line == index) & (compared.places.axis == 0)).tolist():
-        rows = [r for r in by_place.get(place, []) if not compared.checks[compared.row_check[r]].hot_survey]
-        if rows:
-            check = compared.checks[compared.row_check[rows[-1]]]
-            newest[check.station.code] = (check.checked_at, rows[-1])
-    if not newest:
+def _running(compared: FleetComparison, info: LineInfo, index: int, as_left: PastSurvey | None) -> RunningResult | None:
+    """Return how the last as-left came out, vertically: the end of the first run after it, else the newest run."""
+    rows = [
+        row
+        for place, rows in place_rows(compared).items()
+        if int(compared.places.line[place]) == index and int(compared.places.axis[place]) == 0
+        for row in rows
+        if not compared.checks[compared.row_check[row]].hot_survey
+    ]
+    if not rows:
         return None
-    last = max(moment for moment, _ in newest.values())
-    at = {code: row for code, (moment, row) in newest.items() if moment == last}
+    when = {row: compared.checks[compared.row_check[row]].checked_at for row in rows}
+    after = [row for row in rows if as_left is not None and when[row] >= as_left.on]
+    run = compared.rows.run[min(after, key=when.__getitem__) if after else max(rows, key=when.__getitem__)]
+    last = max(when[row] for row in rows if compared.rows.run[row] == run)
+    at = {compared.checks[compared.row_check[row]].station.code: row for row in rows if when[row] == last}
     check = compared.checks[compared.row_check[next(iter(at.values()))]]
     u = max(float(compared.rows.u_rise_um[row]) for row in at.values())
     return RunningResult(

@@ -32,10 +32,11 @@ def _table(console: Console, title: str, columns: Sequence[str], rows: Sequence[
         return
     table = Table(title=title, title_justify="left", box=None, pad_edge=False, header_style="bold")
     for column in columns:
-        table.add_column(column, overflow="fold")
+        table.add_column(column, no_wrap=True)
     for row in rows:
         table.add_row(*row)
-    console.print(table)
+    # A figure must not part from its unit and direction: a narrow terminal wraps whole lines, cells never.
+    console.print(table, width=console.measure(table).maximum, crop=False, soft_wrap=True)
     console.print(NOTE, markup=False)
 
 
@@ -76,8 +77,8 @@ def print_status(console: Console, view: FleetView, unit: ReaderUnit) -> None:
         console,
         f"Which lines need us, and when?  {words.day(view.as_of)}",
         (
-            "status", "line", "worst place", f"deviation expected today, {unit}", "over before next outage",
-            "before the following", "over by (50 %)", "last survey", "next outage",
+            "status", "line", "worst place", f"deviation expected today, {unit}", "over by next outage",
+            "by the following", "over by (50 %)", "last survey", "next outage",
         ),
         rows,
         "No lines in the store yet. Import records with `asleft import FOLDER`, or make the demo with `asleft demo`.",
