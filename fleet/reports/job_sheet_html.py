@@ -31,6 +31,7 @@ from fleet.reports.sheet_words import (
     reading_sense_sentence,
     sentence,
     set_to_cell,
+    span,
     station_cell,
     status_line,
     tolerance_sentence,
@@ -68,13 +69,15 @@ def render(sheet: JobSheet, unit: ReaderUnit) -> str:
         The document: black on white on A4, nothing lost without background colours; one column on a phone.
     """
     plan = layout(sheet, unit)
+    boxes = "" if plan.boxes_with_readings else _boxes(sheet, unit)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>Job sheet {escape(sheet.line)}, {day(sheet.as_of)}</title><style>{STYLE}</style></head>\n"
-        f'<body><main><article class="job" style="--box:{plan.box_mm:.2f}mm">\n'
+        f'<body><main><article class="job" style="--box:{plan.box_mm:.2f}mm;--n:{len(sheet.stations)}">\n'
+        f'<div class="p1{"" if plan.set_to_on_its_own_page else " whole"}">'
         f"{_head(sheet, unit, plan)}\n{_cautions(sheet, unit)}\n{_facts(sheet, unit)}\n"
-        f"{_expect(sheet, unit)}\n{_set_to(sheet, unit, plan)}\n{_boxes(sheet, unit)}\n{_foot(sheet)}\n"
+        f"{_expect(sheet, unit)}\n{_set_to(sheet, unit, plan)}\n{boxes}\n{_foot(sheet)}</div>\n"
         f"{_readings(sheet, unit, plan)}</article>\n"
         '<div class="acts noprint"><button type="button" class="btn" onclick="window.print()">Print or PDF</button>'
         "</div></main></body></html>\n"
@@ -87,6 +90,10 @@ def _pieces(pieces: Pieces) -> str:
 
 def _paragraph(text: str, css_class: str) -> str:
     return f'<p class="{css_class}">{escape(text)}</p>' if text else ""
+
+
+def _unbroken(html: str, part: str) -> str:
+    return html.replace(part, f'<span class="num">{part}</span>', 1) if part else html
 
 
 def _place(sheet: JobSheet) -> str:
@@ -110,11 +117,13 @@ def _head(sheet: JobSheet, unit: ReaderUnit, plan: SheetLayout) -> str:
         code = code.replace("<svg", '<svg role="img" aria-label="QR code: opens this job sheet"', 1)
     else:
         code = _paragraph(f"No QR code. {SET_BASE_URL}", "noqr")
+    dates = span(sheet.outage_starts_on, sheet.outage_ends_on)
     about = " ".join(filter(None, (machine_line(sheet, unit), outage_line(sheet))))
     return (
         f'<header class="jh"><div>{_crumb(sheet, 1, plan.pages, on_screen=True)}'
         f"<h1>{escape(sheet.line)} {status_mark(sheet.status, 26, 'jst')}</h1>"
-        f"{_paragraph(about, 'dim')}{_paragraph(status_line(sheet), 'dim why')}</div>{code}</header>"
+        f"{_unbroken(_paragraph(about, 'dim'), escape(dates))}{_paragraph(status_line(sheet), 'dim why')}"
+        f"</div>{code}</header>"
     )
 
 
@@ -145,19 +154,19 @@ def _table(
     for station in sheet.stations:
         code, where = station_cell(station, unit)
         cells = "".join(
-            f'<td><b>{escape(lead)}</b> <span class="u">{escape(rest)}</span></td>'
+            f'<td><div><b>{escape(lead)}</b> <span class="u">{escape(rest)}</span></div></td>'
             for lead, rest in (cell(station, axis, unit, side) for axis in ("v", "h"))
         )
         fill = "".join(
-            f'<td class="w"><span class="bx"></span><span class="cir">{_CIRCLES[axis]}</span></td>'
+            f'<td class="w"><div><span class="bx"></span><span class="cir">{_CIRCLES[axis]}</span></div></td>'
             for axis in ("v", "h")
         )
-        rows.append(f'<tr><th scope="row"><b>{escape(code)}</b><small>{where}</small></th>{cells}{fill}</tr>')
+        rows.append(f'<tr><th scope="row"><b>{escape(code)}</b><small>{escape(where)}</small></th>{cells}{fill}</tr>')
     return (
         f'<table class="tbl"><thead><tr><th class="cs" scope="col">Station</th>'
         f'<th class="cv" scope="col">Vertical, {unit}</th><th class="ch" scope="col">Horizontal, {unit}</th>'
-        f'<th class="w cw" scope="col">{boxes}, vertical, {unit}</th>'
-        f'<th class="w cw" scope="col">{boxes}, horizontal, {unit}</th></tr></thead>'
+        f'<th class="w cw" scope="col">{boxes}, vertical</th>'
+        f'<th class="w cw" scope="col">{boxes}, horizontal</th></tr></thead>'
         f"<tbody>{''.join(rows)}</tbody></table>"
     )
 
@@ -178,9 +187,10 @@ def _set_to(sheet: JobSheet, unit: ReaderUnit, plan: SheetLayout) -> str:
     note = " ".join(filter(None, (moves_sentence(sheet, unit), tolerance_sentence(sheet, unit))))
     bold = f"<b>{escape(good)}</b> " if good else ""
     own_page = plan.set_to_on_its_own_page
-    crumb = f'<div class="po">{_crumb(sheet, 2, plan.pages, on_screen=False)}</div>' if own_page else ""
+    crumb = _crumb(sheet, 2, plan.pages, on_screen=False) if own_page else ""
+    head = f'<div class="po">{crumb}<h1>{escape(sheet.line)}</h1></div>' if own_page else ""
     return (
-        f'<section class="jt set{" newpage" if own_page else ""}">{crumb}<h2>2 Set to</h2>'
+        f'<section class="jt set{" newpage" if own_page else ""}">{head}<h2>2 Set to</h2>'
         f'<p class="note">In {unit}. {bold}{escape(note)}</p>{_table(sheet, unit, set_to_cell, "As-left")}</section>'
     )
 
@@ -261,6 +271,7 @@ def _readings(sheet: JobSheet, unit: ReaderUnit, plan: SheetLayout) -> str:
     first = plan.pages - len(plan.reading_pages) + 1
     for number, count in enumerate(plan.reading_pages):
         beam = _set_the_beam(sheet, unit) if number == 0 else ""
+        boxes = _boxes(sheet, unit) if number == 0 and plan.boxes_with_readings else ""
         lines = '<p class="ln"></p>' * plan.remark_lines[number]
         pages.append(
             f'<section class="po rd newpage" style="--read:{plan.reading_box_mm[number]}mm"><header class="jh2">'
@@ -271,11 +282,12 @@ def _readings(sheet: JobSheet, unit: ReaderUnit, plan: SheetLayout) -> str:
             f"state: 1; add one each time anyone adjusts the beam.</p>{beam}"
             f'<table class="rt"><colgroup>{_READING_COLUMNS}</colgroup><thead><tr class="top">'
             '<th rowspan="2">Station</th><th rowspan="2">Beam roll</th><th colspan="5">As-found</th>'
-            f'<th class="gap"></th><th colspan="5">As-left</th></tr><tr>{_READING_HEAD}<th class="gap"></th>{_READING_HEAD}</tr></thead>'
+            f'<th class="gap"></th><th colspan="5">As-left</th></tr>'
+            f'<tr>{_READING_HEAD}<th class="gap"></th>{_READING_HEAD}</tr></thead>'
             f"<tbody>{''.join(entries[start : start + count])}</tbody></table>"
             f'<p class="note">{escape(reading_sense_sentence(sheet))} The first station read again shows what wandered '
-            "meanwhile. Into the boxes on page 1 goes the mean of a pair, never a single reading. This sheet is no "
-            f'permission to work.</p><p class="rem">Remarks</p>{lines}</section>\n'
+            "meanwhile. Into the boxes for found and as-left goes the mean of a pair, never a single reading. This "
+            f'sheet is no permission to work.</p>{boxes}<p class="rem">Remarks</p>{lines}</section>\n'
         )
         start += count
     return "".join(pages)

@@ -28,11 +28,11 @@ from fleet.reports.sheet_words import (
     status_line,
     tolerance_sentence,
 )
-from fleet.values import Axis
+from fleet.values import AXES, Axis
 from fleet.words import NBSP, ReaderUnit, day
 
 WIDTH: Final = 100
-_COLUMN: Final = 36
+_COLUMNS: Final = (55, 33)
 
 
 def printable(text: str) -> str:
@@ -50,16 +50,16 @@ def _table(
     sheet: JobSheet, unit: ReaderUnit, cell: Callable[[SheetStation, Axis, ReaderUnit, str | None], Cell]
 ) -> list[str]:
     places = [" ".join(station_cell(station, unit)) for station in sheet.stations]
-    first = min(max((len(printable(place)) for place in places), default=0) + 2, 26)
-    lines = [f"{'Station':<{first}}{f'Vertical, {unit}':<{_COLUMN}}Horizontal, {unit}"]
+    first = min(max((len(printable(place)) for place in places), default=0) + 1, WIDTH - sum(_COLUMNS))
+    lines = [f"{'Station':<{first}}{f'Vertical, {unit}':<{_COLUMNS[0]}}Horizontal, {unit}"]
     for station, place in zip(sheet.stations, places, strict=True):
-        columns = [textwrap.wrap(printable(place), first - 2) or [""]]
-        for axis in ("v", "h"):
+        columns = [textwrap.wrap(printable(place), first - 1) or [""]]
+        for axis, width in zip(AXES, _COLUMNS, strict=True):
             lead, rest = cell(station, axis, unit, sheet.right_hand_side)
-            columns.append(textwrap.wrap(printable(f"{lead} {rest}"), _COLUMN - 2, subsequent_indent="  "))
+            columns.append(textwrap.wrap(printable(f"{lead} {rest}"), width, subsequent_indent="  "))
         for row in range(max(len(column) for column in columns)):
             texts = [column[row] if row < len(column) else "" for column in columns]
-            lines.append(f"{texts[0]:<{first}}{texts[1]:<{_COLUMN}}{texts[2]}".rstrip())
+            lines.append(f"{texts[0]:<{first}}{texts[1]:<{_COLUMNS[0]}}{texts[2]}".rstrip())
     return lines
 
 

@@ -10,6 +10,7 @@ from fleet.reports.job_sheet import JobSheet, PastSurvey
 from fleet.reports.sheet_words import (
     Pieces,
     joined,
+    named,
     plain,
     sentence,
     shown_difference_um,
@@ -51,7 +52,7 @@ def _grouped(said_at: Sequence[tuple[str, str]], total: int) -> list[tuple[str, 
     """Return (stations, words) with stations that share their words joined: ('A and B', '0.26 mm low')."""
     by_words: dict[str, list[str]] = {}
     for name, words in said_at:
-        by_words.setdefault(words, []).append(name)
+        by_words.setdefault(words, []).append(named(name, "station"))
     if total == 2 and len(by_words) == 1:
         return [("both", words) for words in by_words]
     return [(joined(names), words) for words, names in by_words.items()]
@@ -60,7 +61,7 @@ def _grouped(said_at: Sequence[tuple[str, str]], total: int) -> list[tuple[str, 
 def _listed(groups: Sequence[tuple[str, str]], *, strong: bool) -> list[tuple[str, bool]]:
     pieces: list[tuple[str, bool]] = []
     for number, (names, words) in enumerate(groups):
-        pieces += [((", " if number else "") + f"{names} ", False), (words, strong)]
+        pieces += [((", " if number else "") + f"{names}{NBSP}", False), (words, strong)]
     return pieces
 
 
@@ -70,19 +71,18 @@ def _each(u95_um: float | None, count: int, unit: ReaderUnit) -> str:
     return f", each {plus_minus(u95_um, unit)}" if count > 1 else f" {plus_minus(u95_um, unit)}"
 
 
-def _offsets(sheet: JobSheet, survey: PastSurvey, unit: ReaderUnit, *, strong: bool) -> list[tuple[str, bool]]:
+def _offsets(sheet: JobSheet, survey: PastSurvey, unit: ReaderUnit, *, both_axes: bool) -> list[tuple[str, bool]]:
     keys = _key_stations(sheet, (name for name, _, _ in survey.offsets_um))
     if not keys:
-        return [("no figures on record", False)]
+        return [("No figures on record", False)]
     rows = [row for row in survey.offsets_um if row[0] in keys]
     side = sheet.right_hand_side
     vertical = _grouped([(name, said(v, "v", "offset", unit)) for name, v, _ in rows], 0)
     horizontal = _grouped([(name, with_side(h, "h", "offset", unit, side)) for name, _, h in rows], len(rows))
     return [
-        *_listed(vertical, strong=strong),
-        ("; horizontally ", False),
-        *_listed(horizontal, strong=False),
-        (_each(survey.u95_um, 2, unit), False),
+        *_listed(vertical, strong=both_axes),
+        *([("; horizontally ", False), *_listed(horizontal, strong=False)] if both_axes else []),
+        (_each(survey.u95_um, 2 if both_axes else len(rows), unit), False),
     ]
 
 
@@ -100,14 +100,14 @@ def last_as_left(sheet: JobSheet, unit: ReaderUnit) -> Fact:
         pieces.append(("No as-left on record.", False))
     else:
         by = f", {survey.technician}" if survey.technician else ""
-        pieces += [(day(survey.on), True), (f"{by}. ", False), *_offsets(sheet, survey, unit, strong=True)]
+        pieces += [(day(survey.on), True), (f"{by}. ", False), *_offsets(sheet, survey, unit, both_axes=True)]
         warm = _temperatures((("barrel", survey.barrel_c), ("gearbox", survey.gearbox_c)), unit)
         how = ", ".join(filter(None, (survey.scheme.replace("_", " "), survey.instrument)))
         pieces.append((f". {sentence(warm) if warm else 'No temperatures on record.'} {sentence(how)}".rstrip(), False))
     if sheet.measured_since is not None:
         since = sheet.measured_since
         pieces.append((f" On {day(since.on)} measured only: ", False))
-        pieces += [*_offsets(sheet, since, unit, strong=False), (".", False)]
+        pieces += [*_offsets(sheet, since, unit, both_axes=False), (".", False)]
     return Fact("Last as-left", tuple(piece for piece in pieces if piece[0]))
 
 
@@ -131,7 +131,7 @@ def came_out_running(sheet: JobSheet, unit: ReaderUnit) -> Fact:
     if rises:
         pieces += _listed(_grouped(rises, len(rises)), strong=False)
         pieces.append((f"{_each(run.u95_um, len(rises), unit)}. ", False))
-    ran = [(name, f"ran {said(value, 'v', 'running', unit)}") for name, _, value in rows if value is not None]
+    ran = [(name, f"ran{NBSP}{said(value, 'v', 'running', unit)}") for name, _, value in rows if value is not None]
     if ran:
         listed = _listed(_grouped(ran, len(ran)), strong=True)
         pieces += [(listed[0][0][0].upper() + listed[0][0][1:], False), *listed[1:], (".", False)]
@@ -148,7 +148,9 @@ def why_this_target(sheet: JobSheet, unit: ReaderUnit) -> Fact:
     pieces: list[tuple[str, bool]] = []
     if targets:
         pieces += [*_listed(_grouped(targets, 0), strong=True), (". ", False)]
-    pieces.append((sentence(sheet.target_why) or "No reason on record.", False))
+    pieces.append(
+        (sentence(sheet.target_why) or ("No reason on record." if targets else "No cold target on record."), False)
+    )
     drifts = [
         (s.station, said(drift, "v", "movement", unit))
         for s in rows

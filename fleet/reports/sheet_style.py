@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
+# A machine without desktop fonts falls back to a face a tenth wider than any other: set smaller, it fits the page.
 STYLE: Final = """
-:root{color-scheme:light;--face:"Atkinson Hyperlegible Next",system-ui,-apple-system,"Segoe UI",Roboto,"Noto Sans",\
-"Liberation Sans",Arial,sans-serif;
+@font-face{font-family:"Narrowed";src:local("DejaVu Sans"),local("DejaVuSans"),local("Verdana");size-adjust:86%;\
+font-weight:100 550}
+@font-face{font-family:"Narrowed";src:local("DejaVu Sans Bold"),local("DejaVuSans-Bold"),local("Verdana Bold");\
+size-adjust:82%;font-weight:551 900}
+:root{color-scheme:light;--face:"Atkinson Hyperlegible Next",-apple-system,"Segoe UI",Roboto,"Noto Sans",\
+"Liberation Sans",Arial,"Narrowed",system-ui,sans-serif;
 --ground:#f4f5f8;--sheet:#fff;--well:#eceef3;--ink:#171a24;--ink-2:#464c5e;--ink-3:#646a7d;--hair:#dde0e8;--rule:#7b8297;
 --accent:#332288;--over:#882255;--due-text:#9c3b50;--watch-text:#5a4f9a;--within-text:#464c5e;--none-text:#646a7d}
 *,*::before,*::after{box-sizing:border-box}
@@ -16,7 +21,7 @@ font-feature-settings:"tnum" 1;\
 font-variant-numeric:tabular-nums}
 h1,h2,h3,p,dl,dd,ul{margin:0}ul{padding:0;list-style:none}
 h1{font-size:30px;line-height:1.15;font-weight:560;letter-spacing:-.012em;overflow-wrap:anywhere}
-h2{font-weight:600;line-height:1.25}h3{font-size:15.5px;font-weight:600}b{font-weight:640}
+.num{white-space:nowrap}h2{font-weight:600;line-height:1.25}h3{font-size:15.5px;font-weight:600}b{font-weight:640}
 p,li,td,th{overflow-wrap:break-word}
 .note{font-size:14px;line-height:1.4;color:var(--ink-2)}.dim{color:var(--ink-2)}.crumb{font-size:14px;color:var(--ink-2);\
 margin-bottom:8px}
@@ -46,7 +51,7 @@ table{width:100%;border-collapse:collapse}.tbl{table-layout:fixed;font-size:14px
 padding:10px 12px 8px 0;border-bottom:1px solid var(--rule);line-height:1.3}
 .tbl td,.tbl tbody th{padding:7px 12px 7px 0;border-bottom:1px solid var(--hair);vertical-align:middle;line-height:1.3;\
 font-size:14px;color:inherit}
-.tbl tr:last-child>*{border-bottom:0}.tbl b{font-size:17px;white-space:nowrap}
+.tbl tbody tr:last-child>*{border-bottom:0}.tbl b{font-size:17px;white-space:nowrap}
 .tbl .u{font-size:13.5px;color:var(--ink-2)}
 .tbl small{margin-left:8px;font-size:12.5px;color:var(--ink-3)}
 .cs{width:17%}.cv{width:49%}
@@ -90,12 +95,14 @@ border-left-width:3mm;break-inside:avoid}
 .tbl{font-size:9.2pt}.tbl th{padding:.6mm 1mm .6mm 0;font-size:8.4pt}
 .tbl td,.tbl tbody th{padding:.35mm 1mm .35mm 0;font-size:9.2pt;line-height:1.1}
 .tbl tr{break-inside:avoid}.tbl b{font-size:10.2pt}.tbl .u{font-size:7.8pt}.tbl small{font-size:8pt;margin-left:1.2mm}
-.cs{width:22mm}.cv,.ch{width:auto}.cw{width:29mm}
-.set .u{display:inline-block;max-width:34mm;vertical-align:middle;font-size:7.4pt;line-height:1.12}
-.set b{vertical-align:middle}
-.bx{display:inline-block;width:18mm;height:var(--box);border:1pt solid #000;border-radius:.4mm;vertical-align:middle}
+.cs{width:24mm}.cv{width:54mm}.ch{width:auto}.cw{width:27.5mm}
+.tbl td>div{display:flex;align-items:center;gap:1.2mm}.tbl td .u{flex:1;min-width:0;font-size:7.4pt;line-height:1.12}
+.p1{display:flex;flex-direction:column}.p1.whole{min-height:278mm}.p1.whole .jt,.p1.whole .tbl{flex:1 0 auto}
+.p1 .jt{display:flex;flex-direction:column;max-height:calc(var(--n)*9.5mm + 25mm)}.p1.whole .jf{margin-top:auto}
+.bx{display:inline-block;flex:none;width:17mm;height:var(--box);border:1pt solid #000;\
+border-radius:.4mm;vertical-align:middle}
 .bx.s{width:15mm;height:6mm}
-.cir{display:inline-block;font-size:7.4pt;line-height:1.12;margin-left:1.2mm;vertical-align:middle}
+.cir{display:inline-block;font-size:7.4pt;line-height:1.12;vertical-align:middle}
 .fill{margin-top:2mm;border-top:1pt solid #000;padding-top:1.4mm;font-size:8.4pt;break-inside:avoid}
 .cd{display:grid;grid-template-columns:24mm 22mm 20mm 20mm 20mm 1fr;gap:3mm;align-items:end}.cd dt{font-size:7.8pt}
 .cd dd{border:1pt solid #000;border-radius:.4mm;height:6.4mm;display:flex;justify-content:flex-end;align-items:center;\

@@ -38,9 +38,14 @@ def joined(items: Sequence[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
 
 
+def named(code: str, kind: str) -> str:
+    """Return a code as it stands before a figure: a code that begins with a digit gets its kind, 'station 1'."""
+    return f"{kind}{NBSP}{code}" if code[:1].isdigit() else code
+
+
 def sentence(text: str) -> str:
     """Return a text on one line, with a capital first letter and a full stop."""
-    line = re.sub(r"\s+", lambda gap: gap[0] if gap[0] == NBSP else " ", text).strip()
+    line = re.sub(r"[\s\x00-\x1f\x7f-\x9f]+", lambda gap: gap[0] if gap[0] == NBSP else " ", text).strip()
     if not line:
         return ""
     return line[0].upper() + line[1:] + ("" if line[-1] in ".?!" else ".")
@@ -153,12 +158,10 @@ def outage_line(sheet: JobSheet) -> str:
 
 
 def status_line(sheet: JobSheet) -> str:
-    """Return why the status is what it is, and where it is worst; empty where neither is known."""
-    why = sentence(sheet.status_why or "")
-    if sheet.worst is None:
-        return why
-    station, axis = sheet.worst
-    return f"{why} Worst at {station}, {_AXIS_WORD[axis]}.".strip()
+    """Return why the status is what it is, else where it is worst; empty where neither is known."""
+    if sheet.status_why and sheet.status_why.strip():
+        return sentence(sheet.status_why)
+    return f"Worst at {sheet.worst[0]}, {_AXIS_WORD[sheet.worst[1]]}." if sheet.worst else ""
 
 
 def expect_note(sheet: JobSheet, unit: ReaderUnit) -> str:
@@ -194,7 +197,9 @@ def moves_sentence(sheet: JobSheet, unit: ReaderUnit) -> str:
             if move == 0:
                 continue
             u95 = station.u95_expected_um[index]
-            amount = f"{station.support} {figure(move, unit)}" + ("" if u95 is None else f" {plus_minus(u95, unit)}")
+            amount = f"{named(station.support, 'support')} {figure(move, unit)}" + (
+                "" if u95 is None else f" {plus_minus(u95, unit)}"
+            )
             by_verb.setdefault(direction(move, axis, "move", unit), []).append(amount.replace(" ", NBSP))
     if not by_verb:
         return "No move expected at the supports." if known else ""
