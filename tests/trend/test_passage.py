@@ -113,7 +113,7 @@ def test_with_a_known_start_and_rate_the_sine_series_is_met_everywhere() -> None
 )
 def test_an_uncertain_start_and_rate_are_averaged_over(position: float, rate: float, cov: float) -> None:
     rng = np.random.default_rng(12)
-    sd_x, sd_mu, draws = 12.0, 15.0, 100_000
+    sd_x, sd_mu, draws = 12.0, 15.0, 30_000
     z = rng.standard_normal((2, draws))
     x0, mu = position + sd_x * z[0], rate + sd_mu * (cov * z[0] + np.sqrt(1 - cov**2) * z[1])
     one = np.ones(1)
