@@ -161,7 +161,7 @@ def _table(
             f'<td class="w"><div><span class="bx"></span><span class="cir">{_CIRCLES[axis]}</span></div></td>'
             for axis in ("v", "h")
         )
-        rows.append(f'<tr><th scope="row"><b>{escape(code)}</b><small>{escape(where)}</small></th>{cells}{fill}</tr>')
+        rows.append(f'<tr><th scope="row"><b>{escape(code)}</b> <small>{escape(where)}</small></th>{cells}{fill}</tr>')
     return (
         f'<table class="tbl"><thead><tr><th class="cs" scope="col">Station</th>'
         f'<th class="cv" scope="col">Vertical, {unit}</th><th class="ch" scope="col">Horizontal, {unit}</th>'
@@ -255,7 +255,7 @@ def _set_the_beam(sheet: JobSheet, unit: ReaderUnit) -> str:
 def _reading_rows(station: SheetStation, unit: ReaderUnit, *, again: bool) -> str:
     name = escape(station.station) + (" again" if again else "")
     return (
-        f'<tr class="f"><th class="sn" scope="rowgroup" rowspan="2"><b>{name}</b>'
+        f'<tr class="f"><th class="sn" scope="rowgroup" rowspan="2"><b>{name}</b> '
         f"<small>{distance(station.distance_mm, unit)}</small></th>"
         f'<td class="ro"><b>0°</b> 12 o’clock</td>{_READING_BOXES}<td class="gap"></td>{_READING_BOXES}</tr>'
         f'<tr><td class="ro"><b>180°</b> 6 o’clock</td>{_READING_BOXES}<td class="gap"></td>{_READING_BOXES}</tr>'

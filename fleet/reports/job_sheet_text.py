@@ -32,7 +32,7 @@ from fleet.values import AXES, Axis
 from fleet.words import NBSP, ReaderUnit, day
 
 WIDTH: Final = 100
-_COLUMNS: Final = (55, 33)
+_COLUMNS: Final = (53, 33)
 
 
 def printable(text: str) -> str:

@@ -53,7 +53,7 @@ padding:10px 12px 8px 0;border-bottom:1px solid var(--rule);line-height:1.3}
 font-size:14px;color:inherit}
 .tbl tbody tr:last-child>*{border-bottom:0}.tbl b{font-size:17px;white-space:nowrap}
 .tbl .u{font-size:13.5px;color:var(--ink-2)}
-.tbl small{margin-left:8px;font-size:12.5px;color:var(--ink-3)}
+.tbl small{margin-left:4px;font-size:12.5px;color:var(--ink-3)}
 .cs{width:17%}.cv{width:49%}
 .po,.w,.sign{display:none!important}
 .jf{display:grid;grid-template-columns:auto 1fr;gap:10px 20px;align-items:center;margin-top:18px}
@@ -94,7 +94,7 @@ border-left-width:3mm;break-inside:avoid}
 .jt{margin-top:2.2mm}.jt h2{font-size:11.5pt}.note,.jt .note{font-size:8.4pt;line-height:1.25}
 .tbl{font-size:9.2pt}.tbl th{padding:.6mm 1mm .6mm 0;font-size:8.4pt}
 .tbl td,.tbl tbody th{padding:.35mm 1mm .35mm 0;font-size:9.2pt;line-height:1.1}
-.tbl tr{break-inside:avoid}.tbl b{font-size:10.2pt}.tbl .u{font-size:7.8pt}.tbl small{font-size:8pt;margin-left:1.2mm}
+.tbl tr{break-inside:avoid}.tbl b{font-size:10.2pt}.tbl .u{font-size:7.8pt}.tbl small{font-size:8pt;margin-left:0}
 .cs{width:24mm}.cv{width:54mm}.ch{width:auto}.cw{width:27.5mm}
 .tbl td>div{display:flex;align-items:center;gap:1.2mm}.tbl td .u{flex:1;min-width:0;font-size:7.4pt;line-height:1.12}
 .p1{display:flex;flex-direction:column}.p1.whole{min-height:278mm}.p1.whole .jt,.p1.whole .tbl{flex:1 0 auto}

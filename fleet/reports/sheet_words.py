@@ -89,9 +89,12 @@ def shown_difference_um(to_um: float, from_um: float, unit: ReaderUnit) -> float
 
 
 def station_cell(station: SheetStation, unit: ReaderUnit) -> Cell:
-    """Return the station's code and where it is; its support is named where it has another code."""
+    """Return the station's code and 'at 1 500 mm'; its support is named where it has another code.
+
+    'At' keeps a station called 1, 200 mm out, from being read as 1 200 mm.
+    """
     over = f", support{NBSP}{station.support}" if station.support not in (None, station.station) else ""
-    return station.station, distance(station.distance_mm, unit) + over
+    return station.station, f"at{NBSP}{distance(station.distance_mm, unit)}{over}"
 
 
 def expected_cell(station: SheetStation, axis: Axis, unit: ReaderUnit, side: str | None) -> Cell:
