@@ -32,7 +32,7 @@ from fleet.values import AXES, Axis
 from fleet.words import NBSP, ReaderUnit, day
 
 WIDTH: Final = 100
-_COLUMNS: Final = (53, 33)
+_COLUMNS: Final = (52, 34)
 
 
 def printable(text: str) -> str:
@@ -56,7 +56,7 @@ def _table(
         columns = [textwrap.wrap(printable(place), first - 1) or [""]]
         for axis, width in zip(AXES, _COLUMNS, strict=True):
             lead, rest = cell(station, axis, unit, sheet.right_hand_side)
-            columns.append(textwrap.wrap(printable(f"{lead} {rest}"), width, subsequent_indent="  "))
+            columns.append(textwrap.wrap(printable(f"{lead} {rest}"), width - 1, subsequent_indent="  "))
         for row in range(max(len(column) for column in columns)):
             texts = [column[row] if row < len(column) else "" for column in columns]
             lines.append(f"{texts[0]:<{first}}{texts[1]:<{_COLUMNS[0]}}{texts[2]}".rstrip())

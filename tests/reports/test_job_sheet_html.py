@@ -174,6 +174,7 @@ def test_the_text_for_the_terminal_is_narrow_and_obeys_no_control_signs(name: st
     assert max(len(line) for line in text.splitlines()) <= WIDTH
     assert all(sign.isprintable() or sign == "\n" for sign in text)
     assert not re.search(r"\b(None|nan)\b", text)
+    assert not re.search(r"\)[0-9n]", text), "two columns touch"
 
 
 def test_the_text_for_the_terminal_holds_the_figures_with_unit_direction_and_date() -> None:
