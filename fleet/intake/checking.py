@@ -109,7 +109,9 @@ def _references(table: Table, view: View, places: Places) -> Iterator[Problem]:
             continue
         sheet = kind + "s"
         pairs = [
-            (line, code) if line and code and not (name == "moves" and code in MOVE_PLACES) else None
+            (line, code)
+            if line and code and view.has("lines", (line,)) and not (name == "moves" and code in MOVE_PLACES)
+            else None
             for line, code in zip(lines, values[kind], strict=True)
         ]
 

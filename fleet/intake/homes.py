@@ -237,7 +237,7 @@ def attributes(sheet: str, table: Table, positions: list[int], ids: Ids) -> dict
     ids
         Row numbers of everything they refer to.
     """
-    everything = len(positions) == len(table)
+    everything = positions == list(range(len(table)))
 
     def pick(values: list[Any]) -> list[Any]:
         return values if everything else [values[at] for at in positions]

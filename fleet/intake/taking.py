@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import insert, select, update
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from fleet.intake import notes
@@ -22,7 +23,7 @@ from fleet.intake.known import View
 from fleet.intake.layout import SHEET, SHEETS
 from fleet.intake.loading import Library, load
 from fleet.intake.parsing import Places, Table, understand
-from fleet.intake.raw import PROBLEMS_SHOWN, Problem, Source, refusal, shown
+from fleet.intake.raw import PROBLEMS_SHOWN, IntakeError, Problem, Source, refusal, shown
 from fleet.store import Intake, VisitSession
 from fleet.store.audit import record
 from fleet.store.bulk import insert_rows, new_ids, table_of
@@ -115,9 +116,21 @@ def take(
     moment = now or datetime.now(UTC)
     day = today or moment.astimezone(UTC).date()
     container = read_folder(source) if isinstance(source, Path) else source
+    try:
+        return _take(store, container, who=who, by_session=by_session, dry_run=dry_run, today=day, now=moment)
+    except IntegrityError as error:
+        # Every rule of the database is checked beforehand: what breaks one now was written by somebody else meanwhile
+        raise IntakeError(
+            (f"{container.name}: another change to the store came between ({error.orig}); nothing was kept, try again",)
+        ) from error
+
+
+def _take(
+    store: Store, container: Source, *, who: str, by_session: bool, dry_run: bool, today: date, now: datetime
+) -> IntakeResult:
     with store.read() if dry_run else store.write() as session:
         library, places = load(session, container)
-        tables, found = understand(container, places, today=day)
+        tables, found = understand(container, places, today=today)
         library.ids.session_line.update(places.session_line)
         notes.settle_phases(tables)
         view = View(tables, library.known, container.unread)
@@ -129,7 +142,7 @@ def take(
         noted = notes.of_sessions(view, places, outcome.new.get("sessions", []))
         result = _result(container, outcome, tables, places, remarks, noted, left_out, problems, dry_run=dry_run)
         if not dry_run and not result.nothing_new:
-            _write(session, container, outcome, tables, library, result, who=who, now=moment)
+            _write(session, container, outcome, tables, library, result, who=who, now=now)
     return result
 
 
@@ -250,6 +263,8 @@ def _write(
         positions = outcome.new.get(sheet.name, [])
         if not positions:
             continue
+        if sheet.name == "sessions":
+            positions = _corrected_first(tables["sessions"], positions)
         numbers = _insert(session, sheet.name, tables[sheet.name], positions, library, intake=intake, who=who, now=now)
         if sheet.name == "sessions":
             visits = numbers
@@ -269,6 +284,19 @@ def _write(
         _sign(session, intake, f"{who} (import, sha256 {source.sha256})", now)
 
 
+def _corrected_first(table: Table, positions: list[int]) -> list[int]:
+    """Return rows of sessions so that each stands after the one it corrects."""
+    olds = {table.values["session"][at]: table.values["corrects"][at] for at in positions}
+
+    def depth(at: int) -> int:
+        steps, code = 0, table.values["corrects"][at]
+        while code is not None:
+            steps, code = steps + 1, olds.get(code)
+        return steps
+
+    return sorted(positions, key=depth)
+
+
 def _insert(
     session: Session,
     name: str,
@@ -283,11 +311,8 @@ def _insert(
     model = MODELS[name]
     numbers = new_ids(session, model, len(positions))
     if name in OWN_CODE:
-        keys = zip(*(table.values[column] for column in table.sheet.keys), strict=True)
-        chosen = (
-            list(keys) if len(positions) == len(table) else [key for at, key in enumerate(keys) if at in set(positions)]
-        )
-        library.ids.add(name, chosen, numbers)
+        keys = table.keys()
+        library.ids.add(name, (keys[at] for at in positions), numbers)
     columns: dict[str, Iterable[Any]] = {"id": numbers, **attributes(name, table, positions, library.ids)}
     if name == "sessions":
         count = len(positions)
