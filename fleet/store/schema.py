@@ -22,7 +22,6 @@ from alembic.util import CommandError
 from sqlalchemy import CheckConstraint, Connection, Engine, inspect
 from sqlalchemy.exc import DBAPIError
 
-import fleet
 from fleet.store import freeze
 from fleet.store.engine import WRITES, in_words
 from fleet.store.errors import StoreError
@@ -34,7 +33,7 @@ _LOCK: Final = 7_426_113_508
 
 def folder() -> Path:
     """Return where the migrations lie: inside the package once installed, beside it in a checkout."""
-    package = Path(fleet.__file__).parent
+    package = Path(__file__).parents[1]
     installed = package / "_migrations"
     return installed if installed.is_dir() else package.parent / "migrations"
 
