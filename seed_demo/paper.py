@@ -104,7 +104,7 @@ def write_line(book: Book, life: Life) -> None:
         "lines",
         line=plan.code,
         site=plan.site,
-        description=f"{plan.product}, screw {build.screw_mm} mm, {ratio} D",
+        description=f"{plan.product}, {ratio} D",
         screw_diameter_mm=build.screw_mm,
         commissioned_on=life.commissioned,
         running_hours_per_year=HOURS_PER_YEAR,

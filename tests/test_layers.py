@@ -19,7 +19,7 @@ ALLOWED: dict[str, set[str]] = {
     "fleet.measure": BASE,
     "fleet.thermal": BASE,
     "fleet.trend": BASE,
-    "fleet.store": BASE,
+    "fleet.store": BASE | {"fleet"},
     "fleet.intake": BASE | {"fleet.store"},
     "fleet.reports": BASE,
     "fleet.services": BASE

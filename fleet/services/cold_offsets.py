@@ -429,8 +429,14 @@ def place_rows(compared: FleetComparison) -> dict[int, list[int]]:
     return by_place
 
 
-def cold_offset_rows(store: Store, *, line: str | None = None) -> list[ColdOffsetRow]:
+def cold_offset_rows(store: Store, *, line: str | None = None, now: datetime | None = None) -> list[ColdOffsetRow]:
     """Return the comparison of a line or of the whole fleet, by line, station and axis.
+
+    Parameters
+    ----------
+    store : the record
+    line : its code; None: all lines
+    now : the present moment, for tests
 
     Raises
     ------
@@ -439,7 +445,7 @@ def cold_offset_rows(store: Store, *, line: str | None = None) -> list[ColdOffse
     """
     reduce_if_needed(store)
     with store.read() as record:
-        fleet = load_series(record)
+        fleet = load_series(record, now=now)
         compared = compare_fleet(record, fleet)
     wanted = None if line is None else fleet.line_index[fleet.plant.line(line).id]
     by_place = place_rows(compared)

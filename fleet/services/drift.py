@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import numpy as np
 
 from fleet.services.reduction import reduce_if_needed
@@ -46,8 +48,14 @@ def intervals_of(fleet: FleetSeries, series: int | None = None) -> list[DriftInt
     return rows
 
 
-def drift_rows(store: Store, *, line: str | None = None) -> list[DriftInterval]:
+def drift_rows(store: Store, *, line: str | None = None, now: datetime | None = None) -> list[DriftInterval]:
     """Return the intervals of a line or of the whole fleet.
+
+    Parameters
+    ----------
+    store : the record
+    line : its code; None: all lines
+    now : the present moment, for tests
 
     Raises
     ------
@@ -56,7 +64,7 @@ def drift_rows(store: Store, *, line: str | None = None) -> list[DriftInterval]:
     """
     reduce_if_needed(store)
     with store.read() as connection:
-        fleet = load_series(connection)
+        fleet = load_series(connection, now=now)
     rows = intervals_of(fleet)
     if line is None:
         return rows

@@ -54,12 +54,7 @@ def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Fo
     ----------
     fleet : the series as of a day
     rows : which of them; those without a cold survey to stand on are left out
-    at : days at whose noon (at the site) a survey is imagined, none before as-of
-
-    Raises
-    ------
-    InputError
-        A day lies before as-of.
+    at : days at whose noon (at the site) a survey is imagined; before as-of the fan of what was to be expected then
     """
     rows = rows[np.isfinite(fleet.posterior.position_um[rows])]
     known = _of(fleet.posterior, rows)
@@ -78,7 +73,10 @@ def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Fo
         ]
     ).reshape(len(lines_used), 2)
     expected_days = np.array(
-        [[_days_ahead(fleet, int(i), day, asked) for asked in at] for i, day in zip(lines_used, noons, strict=True)]
+        [
+            [epoch_days(noon(asked, fleet.plant.lines[i].zone)) - day for asked in at]
+            for i, day in zip(lines_used, noons, strict=True)
+        ]
     ).reshape(len(lines_used), len(at))
 
     visited = fleet.session_days[fleet.assembled.session[known.last_visit]] if rows.size else np.empty(0)
@@ -127,15 +125,6 @@ def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Fo
         following_outage=tuple(outages[i][1] if len(outages[i]) > 1 else None for i in of_line),
         at=at,
     )
-
-
-def _days_ahead(fleet: FleetSeries, line: int, noon_day: float, asked: date) -> float:
-    if asked < fleet.as_of[line]:
-        raise InputError(
-            f"--at {asked.isoformat()} lies before as-of {fleet.as_of[line].isoformat()}; "
-            "ask for that day or a later one."
-        )
-    return epoch_days(noon(asked, fleet.plant.lines[line].zone)) - noon_day
 
 
 def over_dates(foreseen: Foreseen, at: int) -> OverOn:
@@ -233,6 +222,15 @@ def _lines_behind(fleet: FleetSeries, axis: int) -> set[int]:
     return set(fleet.series.line[of[fleet.series.axis[of] == axis]].tolist())
 
 
+def _refuse_days_before(at: tuple[date, ...], fleet: FleetSeries) -> None:
+    latest = max(fleet.as_of, default=date.min)
+    for asked in at:
+        if asked < latest:
+            raise InputError(
+                f"--at {asked.isoformat()} lies before as-of {latest.isoformat()}; ask for that day or a later one."
+            )
+
+
 def forecast_rows(
     store: Store, *, line: str | None = None, as_of: date | None = None, at: tuple[date, ...] = ()
 ) -> list[ForecastRow]:
@@ -248,5 +246,6 @@ def forecast_rows(
     reduce_if_needed(store)
     with store.read() as connection:
         fleet = load_series(connection, as_of=as_of)
+    _refuse_days_before(at, fleet)
     wanted = fleet.rows_of(fleet.plant.line(line).id) if line else np.arange(fleet.series.axis.size)
     return rows_of(foresee(fleet, wanted, at))

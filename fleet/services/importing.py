@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Final
 
@@ -31,17 +32,28 @@ def import_folder(
     by_session: bool = False,
     dry_run: bool = False,
     progress: Progress | None = None,
+    now: datetime | None = None,
 ) -> Taken:
     """Take in a folder of CSV files and bring the derived results up to date.
+
+    Parameters
+    ----------
+    store : the record
+    source : the folder
+    who : the person who brought it, for the record
+    by_session : take the sound sessions and list the others
+    dry_run : tell what would happen, change nothing
+    progress : told how many surveys of how many are reduced
+    now : the present moment, for tests
 
     Raises
     ------
     IntakeError
         The source is refused; nothing was stored.
     """
-    result = take(store, source, who=who, by_session=by_session, dry_run=dry_run)
+    result = take(store, source, who=who, by_session=by_session, dry_run=dry_run, now=now)
     if not dry_run:
-        bring_up_to_date(store, progress=progress)
+        bring_up_to_date(store, progress=progress, now=now)
     return Taken(_summary(result), _sentences(result), _left_out(result), result)
 
 

@@ -255,12 +255,12 @@ def line_view(
     index = fleet.line_index[info.id]
     day = fleet.as_of[index]
     horizon_years = fleet.settings.number("horizon_years", info.site_id, day)
-    foreseen = foresee(fleet, fleet.rows_of(info.id), _fan_days(day))
+    visited = [s.started_at.astimezone(info.zone) for s in fleet.sessions if s.line == index]
+    foreseen = foresee(fleet, fleet.rows_of(info.id), _fan_days(day, visited[-1] if visited else None))
     rows = rows_of(foreseen)
     judged = worst(rows)
     chosen = _chosen(rows, station, axis) or judged
     barrel = fleet.plant.standing(info.id, "barrel", day)
-    has_visit = any(session.line == index for session in fleet.sessions)
     return LineView(
         line=info.code,
         site=info.site,
@@ -275,7 +275,7 @@ def line_view(
         right_hand_side=info.right_hand_side,
         commissioned_on=info.commissioned_on,
         status=judged.status if judged else "no record",
-        why=why_no_record(has_position=judged is not None, has_visit=has_visit)
+        why=why_no_record(has_position=judged is not None, has_visit=bool(visited))
         if judged is None or judged.status == "no record"
         else None,
         worst_station=judged.station if judged else None,
@@ -302,10 +302,13 @@ def line_view(
     )  # fmt: skip
 
 
-def _fan_days(day: date) -> tuple[date, ...]:
-    """Return today and the first of every month over the two years that the fan is drawn for."""
-    months = (day.month + k for k in range(FAN_MONTHS))
-    return (day, *(date(day.year + month // 12, month % 12 + 1, 1) for month in months))
+def _fan_days(day: date, last_visit: datetime | None) -> tuple[date, ...]:
+    """Return the last visit's day, today, and the first of every month between and over two years to come."""
+    start = day if last_visit is None else min(last_visit.date(), day)
+    ahead = (day.year - start.year) * 12 + day.month - start.month + FAN_MONTHS
+    months = (start.month + k for k in range(ahead))
+    firsts = (date(start.year + month // 12, month % 12 + 1, 1) for month in months)
+    return tuple(sorted({start, day, *firsts}))
 
 
 def _chosen(rows: list[ForecastRow], station: str | None, axis: Axis | None) -> ForecastRow | None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
+from typing import Final
 
 from rich.console import Console
 from rich.table import Table
@@ -12,7 +14,8 @@ from fleet.services.fleet_page import FleetView
 from fleet.services.rows import ColdOffsetRow, DriftInterval, ForecastRow, OffsetRow
 from fleet.words import ReaderUnit
 
-EXPANDED = 1.96
+EXPANDED: Final = 1.959963984540054
+_WIDEST: Final = 2_000
 NOTE = (
     "high / low and right / left: where the bore's centre lies from the gearbox axis, looking from the gearbox toward "
     "the discharge end. above / below / right of / left of target: cold offset minus cold target. ± is 95 %."
@@ -36,13 +39,12 @@ def _table(console: Console, title: str, columns: Sequence[str], rows: Sequence[
     for row in rows:
         table.add_row(*row)
     # A figure must not part from its unit and direction: a narrow terminal wraps whole lines, cells never.
-    console.print(table, width=console.measure(table).maximum, crop=False, soft_wrap=True)
+    wide = Console(file=console.file, width=_WIDEST, highlight=False, force_terminal=console.is_terminal)
+    wide.print(table)
     console.print(NOTE, markup=False)
 
 
 def _month(day: object) -> str:
-    from datetime import date
-
     return words.month(day) if isinstance(day, date) else "no date"
 
 

@@ -66,7 +66,8 @@ class Ahead:
     elapsed_days : calendar days between them
     years_per_day : years of use per calendar day after as-of (0 for a line that stands still)
     next_outage_days, following_outage_days : days after as-of to the starts of the two coming outages, NaN for none
-    expected_days : days after as-of at which a survey is imagined, shape (dates,) or (n_series, dates)
+    expected_days : days after as-of at which a survey is imagined (before it negative, the newest survey at the
+        earliest), shape (dates,) or (n_series, dates)
     horizon_years : calendar years after as-of beyond which no date is given
     """
 
@@ -238,7 +239,7 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
     n = known.position_um.size
     elapsed, per_day = np.maximum(ahead.elapsed_years, 0.0), np.maximum(ahead.years_per_day, 0.0)
     dates = np.broadcast_to(np.atleast_1d(ahead.expected_days), (n, np.shape(ahead.expected_days)[-1]))
-    mean, sd, dof = expected_measured(known, elapsed[:, None] + per_day[:, None] * dates)
+    mean, sd, dof = expected_measured(known, np.maximum(elapsed[:, None] + per_day[:, None] * dates, 0.0))
     position, position_sd, _ = expected_measured(known, elapsed[:, None], measuring_var_um2=np.zeros(n))
 
     following = np.where(np.isfinite(ahead.following_outage_days), ahead.following_outage_days, 365.0)
