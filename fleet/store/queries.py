@@ -458,7 +458,10 @@ def instruments(record: Session) -> Rows:
 
 
 def reduced_surveys(record: Session, line: str | None = None, session: str | None = None) -> Rows:
-    """Return reduced offsets with their survey, session, line and station, in the order people read them."""
+    """Return reduced offsets with their survey, session, line and station, in the order people read them.
+
+    A session that was asked for by its code is shown even where a correction has replaced it.
+    """
     statement = (
         select(
             VisitSession.code.label("session"),
@@ -487,7 +490,7 @@ def reduced_surveys(record: Session, line: str | None = None, session: str | Non
         .join(VisitSession, VisitSession.id == Survey.session_id)
         .join(Line, Line.id == VisitSession.line_id)
         .join(Station, Station.id == ReducedOffset.station_id)
-        .where(counts())
+        .where(counts() if session is None else VisitSession.state == "signed")
         .order_by(
             Line.code, VisitSession.started_at, VisitSession.code, Survey.number, Station.distance_mm, Station.code
         )
