@@ -93,6 +93,7 @@ def test_numpy_number_is_stored_as_a_number(store: Store, kind: type[np.generic]
         )
         session.execute(text("insert into tried values (:x)"), {"x": value})
         stored, name = session.execute(text(f"select x, {of} from tried")).one()
+        session.execute(text("drop table tried"))
     assert float(stored) == number
     assert name in {"integer", "real", "numeric"}
 
