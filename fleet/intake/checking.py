@@ -108,10 +108,9 @@ def _references(table: Table, view: View, places: Places) -> Iterator[Problem]:
         if kind not in values or table.sheet.by_name[kind].refers is None:
             continue
         sheet = kind + "s"
+        stand = {line for line in set(lines) if line and view.has("lines", (line,))}
         pairs = [
-            (line, code)
-            if line and code and view.has("lines", (line,)) and not (name == "moves" and code in MOVE_PLACES)
-            else None
+            (line, code) if line in stand and code and not (name == "moves" and code in MOVE_PLACES) else None
             for line, code in zip(lines, values[kind], strict=True)
         ]
 
@@ -121,8 +120,9 @@ def _references(table: Table, view: View, places: Places) -> Iterator[Problem]:
         yield from _missing(table, kind, pairs, lambda key, sheet=sheet: view.has(sheet, key), say)  # type: ignore[misc]
     number = "after_survey" if name == "moves" else "survey"
     if number in values and name != "surveys":
+        sessions = {code for code in set(values["session"]) if code and view.has("sessions", (code,))}
         surveys = [
-            (code, survey) if code and survey is not None and view.has("sessions", (code,)) else None
+            (code, survey) if code in sessions and survey is not None else None
             for code, survey in zip(values["session"], values[number], strict=True)
         ]
         yield from _missing(

@@ -239,8 +239,13 @@ def _hanging(
     for session, row in zip(shelf.values["session"], _rows(name, shelf.values), strict=True):
         content[session][row] += 1
     rows = list(_rows(name, {column: table.values[column] for column in order})) if table is not None else []
+    drafts = {key[0] for key, stored in view.known.of("sessions").items() if stored.state == "draft"}
     for session in sorted(touched):
         mine = old.get(session, [])
+        if session in drafts and table is not None:
+            text = f"session {shown(session)} is a draft in the store; sign or discard it first"
+            outcome.problems.append(table.problem(mine[0], "session", text))
+            continue
         stranger = next((at for at in mine if rows[at] not in content[session]), None)
         if stranger is not None and table is not None:
             if stranger not in table.bad:

@@ -194,7 +194,7 @@ def _records(name: str, label: str, text: str, delimiter: str) -> tuple[RawTable
             row += 1
             if row > MOST_ROWS:
                 return None, [Problem(label, None, None, f"more than {MOST_ROWS} rows; split the file")]
-            if not record or not any(map(str.strip, record)):
+            if not record or (not record[0].strip() and not any(map(str.strip, record))):
                 continue
             if not header:
                 header = record

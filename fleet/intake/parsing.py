@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from fleet.errors import InputError
 from fleet.intake import cells
-from fleet.intake.layout import SESSION_SHEETS, SHEETS, Column, Sheet
+from fleet.intake.layout import SESSION_SHEETS, SETTING_CHANCES, SETTING_NUMBERS, SHEETS, Column, Sheet
 from fleet.intake.raw import Problem, RawTable, Source, shown
 
 _NORMAL_UTC: Final = "UTC"
@@ -165,6 +165,8 @@ def parse(raw: RawTable, sheet: Sheet, places: Places, *, today: date) -> tuple[
             )
     if sheet.name == "sites":
         _zones(table, fail)
+    if sheet.name == "settings" and raw.decimal_comma:
+        _setting_commas(table)
     if sheet.name == "findings":
         _findings(table, raw.decimal_comma, fail)
     for name in sheet.required:
@@ -291,6 +293,13 @@ def _zones(table: Table, fail: Fail) -> None:
             except InputError as error:
                 table.values["time_zone"][position] = None
                 fail(position, "time_zone", str(error))
+
+
+def _setting_commas(table: Table) -> None:
+    for position, (name, value) in enumerate(zip(table.typed["name"], table.typed["value"], strict=True)):
+        pointed = value.replace(",", ".")
+        if name in (*SETTING_CHANCES, *SETTING_NUMBERS) and cells.is_number(pointed):
+            table.typed["value"][position] = table.values["value"][position] = pointed
 
 
 def _findings(table: Table, decimal_comma: bool, fail: Fail) -> None:

@@ -120,8 +120,9 @@ def take(
         return _take(store, container, who=who, by_session=by_session, dry_run=dry_run, today=day, now=moment)
     except IntegrityError as error:
         # Every rule of the database is checked beforehand: what breaks one now was written by somebody else meanwhile
+        said = str(error.orig).splitlines()[0]
         raise IntakeError(
-            (f"{container.name}: another change to the store came between ({error.orig}); nothing was kept, try again",)
+            (f"{container.name}: another change to the store came between ({said}); nothing was kept, try again",)
         ) from error
 
 

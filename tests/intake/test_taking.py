@@ -12,16 +12,22 @@ from pathlib import Path
 import pytest
 from intake_sources import MILLS, SOUND, TODAY
 from sqlalchemy import select, update
+from sqlalchemy.orm import Session
 
-from fleet.intake import IntakeError, export, read_folder, take
+from fleet.intake import IntakeError, Source, export, read_folder, take
+from fleet.intake.loading import Library, load
+from fleet.intake.parsing import Places
 from fleet.store import (
     AuditEntry,
+    Barrel,
+    Finding,
     Intake,
     Line,
     Meter,
     Outage,
     Placement,
     Reading,
+    Setting,
     Station,
     Survey,
     VisitSession,
@@ -350,6 +356,55 @@ def test_a_draft_of_the_same_code_is_not_touched(folder: Folder, sqlite_store: S
     assert "sessions.csv row 3, column session: 'V2' is a draft in the store; sign or discard it first" in (
         refused.value.problems
     )
+
+
+def test_what_hangs_from_a_draft_is_not_added_to_it(folder: Folder, sqlite_store: Store, census: Census) -> None:
+    take(
+        sqlite_store,
+        folder({"sessions": None, "surveys": None, "readings": None, "offsets": None}),
+        who="ann",
+        today=TODAY,
+    )
+    with sqlite_store.write() as session:
+        line = session.execute(select(Line.id).where(Line.code == "X1")).scalar_one()
+        session.add(VisitSession(code="V2", line_id=line, started_at=NOW))
+    before = census(sqlite_store)
+    with pytest.raises(IntakeError) as refused:
+        take(sqlite_store, folder({"findings": "session,item\nV2,grout\n"}, sound=False), who="ann", today=TODAY)
+    assert refused.value.problems == (
+        "findings.csv row 2, column session: session 'V2' is a draft in the store; sign or discard it first",
+    )
+    assert census(sqlite_store) == before
+
+
+def test_what_somebody_else_wrote_meanwhile_is_a_sentence_and_nothing_is_kept(
+    folder: Folder, store: Store, census: Census, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    take(store, folder(), who="ann", today=TODAY)
+    before = census(store)
+
+    def late(session: Session, source: Source) -> tuple[Library, Places]:
+        library, places = load(session, source)
+        library.known.rows["barrels"].clear()  # as if the other's barrels had come in after this was read
+        return library, places
+
+    monkeypatch.setattr("fleet.intake.taking.load", late)
+    with pytest.raises(IntakeError, match=r"another change to the store came between .*; nothing was kept, try again"):
+        take(store, folder(), who="bob", today=TODAY)
+    assert census(store) == before
+
+
+def test_a_semicolon_file_may_write_the_decimal_comma_everywhere(folder: Folder, sqlite_store: Store) -> None:
+    files = {
+        "settings": "site;name;value\n;chance_due;0,25\n",
+        "findings": "session;item;value;unit\nV1;soft foot;0,12;mm\n",
+        "barrels": "barrel;bore_mm\nB1;90,5\nB2;90.5\n",
+    }
+    take(sqlite_store, folder(files), who="ann", today=TODAY)
+    with sqlite_store.read() as session:
+        assert session.execute(select(Setting.value)).scalars().all() == ["0.25"]
+        assert session.execute(select(Finding.value, Finding.unit)).all() == [("0.12", "mm")]
+        assert session.execute(select(Barrel.bore_mm)).scalars().all() == [90.5, 90.5]
 
 
 def test_by_session_takes_the_sound_sessions_and_lists_the_others(folder: Folder, sqlite_store: Store) -> None:
