@@ -53,7 +53,7 @@ def build(sources: Sources) -> Dash:
         use_pages=False,
         include_pages_meta=False,
         title="Asleft",
-        update_title=None,
+        update_title="",
         index_string=shell.INDEX,
         add_log_handler=False,
         on_error=_on_error,
@@ -75,7 +75,9 @@ def build(sources: Sources) -> Dash:
         body = [*notices.notes(address.notes), *shown.body]
         return shell.bar(address), body, f"{shown.title} – Asleft"
 
-    app.clientside_callback(_TITLE_SCRIPT, Output("window-titled", "children"), Input("window-title", "data"))
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        _TITLE_SCRIPT, Output("window-titled", "children"), Input("window-title", "data")
+    )
     routes.add(app.server, sources)
     _harden(app)
     return app
@@ -136,9 +138,10 @@ def _harden(app: Dash) -> None:
     )
     app.server.config["TRUSTED_HOSTS"] = ["localhost", "127.0.0.1", "[::1]"]
 
-    @app.server.after_request
     def headers(response: Response) -> Response:
         response.headers.setdefault("Content-Security-Policy", policy)
         response.headers.setdefault("X-Content-Type-Options", "nosniff")
         response.headers.setdefault("Referrer-Policy", "same-origin")
         return response
+
+    app.server.after_request(headers)

@@ -8,6 +8,7 @@ from typing import Any, Final
 from dash import dcc, html
 
 from dashboard.address import Address, Page, href
+from dashboard.components.aria import aria
 from dashboard.pages.chooser import NAMES
 from fleet.words import READER_UNITS
 
@@ -30,7 +31,7 @@ INDEX: Final = f"""<!doctype html>
 {{%css%}}
 </head>
 <body>
-<noscript><p class="say warn notice">These pages need JavaScript; the printed job sheet and the exports do not.</p></noscript>
+<noscript><p class="say warn notice">These pages need JavaScript; the printed job sheet does not.</p></noscript>
 {{%app_entry%}}
 {{%config%}}
 {{%scripts%}}
@@ -58,14 +59,14 @@ def bar(address: Address) -> list[Any]:
     """Return the bar of a page: the word, the pages that work, the unit."""
     return [
         dcc.Link([html.I(className="wordmark"), "Asleft"], href=href(Address(unit=address.unit)), className="word"),
-        html.Nav(_links(address), **{"aria-label": "Pages"}),
+        html.Nav(_links(address), **aria(label="Pages")),
         html.Div(
             [
                 _units(address),
                 html.Details(
                     [
                         html.Summary("Menu", className="btn menu"),
-                        html.Nav(_links(address), className="menu-list", **{"aria-label": "Pages, menu"}),
+                        html.Nav(_links(address), className="menu-list", **aria(label="Pages, menu")),
                     ],
                     className="pop menu-pop",
                 ),
@@ -81,7 +82,7 @@ def _links(address: Address) -> list[Any]:
         code = address.code if page != "fleet" and address.page != "unknown" else None
         to = Address(page=page, code=code, unit=address.unit, station=address.station, axis=address.axis)
         if page == address.page:
-            links.append(html.A(NAMES[page], href=href(to), **{"aria-current": "page"}))
+            links.append(html.A(NAMES[page], href=href(to), **aria(current="page")))
         else:
             links.append(dcc.Link(NAMES[page], href=href(to)))
     return links
@@ -91,7 +92,7 @@ def _units(address: Address) -> html.Span:
     choices: list[Any] = []
     for unit in READER_UNITS:
         if unit == address.unit:
-            choices.append(html.Span(unit, className="on", **{"aria-current": "true"}))
+            choices.append(html.Span(unit, className="on", **aria(current="true")))
         else:
             choices.append(dcc.Link(unit, href=href(replace(address, unit=unit)), title=f"show {unit}"))
-    return html.Span(choices, className="pick stay", role="group", **{"aria-label": "Unit"})
+    return html.Span(choices, className="pick stay", role="group", **aria(label="Unit"))

@@ -1,1 +1,1 @@
-"""The pieces pages share: numbers and sentences in words, status marks, strips, choices, notices, the one graph wrapper."""
+"""What pages share: numbers and sentences in words, status marks, strips, choices, notices, the one graph wrapper."""

@@ -6,6 +6,7 @@ from typing import Any
 
 from dash import html
 
+from dashboard.components.aria import aria
 from fleet.reports import cautions as texts
 from fleet.words import ReaderUnit
 
@@ -25,7 +26,7 @@ def panels(length_growth_mm: float | None, unit: ReaderUnit) -> list[html.Sectio
             last,
         ],
         className="say caut full",
-        **{"aria-label": "Cautions"},
+        **aria(label="Cautions"),
     )
     tap = html.Details(
         [
@@ -33,7 +34,7 @@ def panels(length_growth_mm: float | None, unit: ReaderUnit) -> list[html.Sectio
                 [
                     html.Span(_entry(*first), className="c0"),
                     html.Span(
-                        [html.B(texts.OPEN_WORDS), html.I(className="chev", **{"aria-hidden": "true"})],
+                        [html.B(texts.OPEN_WORDS), html.I(className="chev", **aria(hidden="true"))],
                         className="more",
                     ),
                 ]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from dash import html
 
+from dashboard.components.aria import aria
 from fleet.words import ReaderUnit
 
 UNIT_NAMES: dict[ReaderUnit, str] = {"mm": "Millimetres.", "thou": "Thou: 1 thou is 0.001 in, 25.4 um."}
@@ -16,7 +19,7 @@ def axis_sketch(right_hand_side: str | None) -> html.Div:
         f"Axis sketch: vertical plus is high; horizontal plus is right{side} "
         "looking from the gearbox toward the discharge end"
     )
-    right = ["h + right", html.I(f"({right_hand_side})")] if right_hand_side else ["h + right"]
+    right: list[Any] = ["h + right", html.I(f"({right_hand_side})")] if right_hand_side else ["h + right"]
     return html.Div(
         [
             html.Span("v + high", className="ax-v"),
@@ -26,11 +29,11 @@ def axis_sketch(right_hand_side: str | None) -> html.Div:
         ],
         className="axes axsk",
         role="img",
-        **{"aria-label": label},
+        **aria(label=label),
     )
 
 
-def foot(unit: ReaderUnit, right_hand_side: str | None = None, *last: str) -> html.Div:
+def foot(unit: ReaderUnit, right_hand_side: str | None = None, *last: str) -> html.Footer:
     """Return the foot of a page; `last` are the sentences that only this page needs."""
     side = f"right ({right_hand_side}) / left" if right_hand_side else "right / left"
     text = (

@@ -1,4 +1,4 @@
-"""The one way a chart reaches a page: nothing is sent anywhere, nothing traps the scroll, and it says in words what it shows."""
+"""The one way a chart reaches a page: it sends nothing, traps no scroll, and says in words what it shows."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ from typing import Any, Final
 
 from dash import dcc, html
 
+from dashboard.components.aria import aria
 from dashboard.figures.frame import Figure
 
-CONFIG: Final[dict[str, Any]] = {
+CONFIG: Final[Any] = {
     "showSendToCloud": False,
     "plotlyServerURL": "",
     "displaylogo": False,
@@ -44,5 +45,5 @@ def graph(name: str, figure: Figure, *, label: str, class_name: str = "") -> htm
         ),
         className=f"chart {class_name}".strip(),
         role="img",
-        **{"aria-label": label},
+        **aria(label=label),
     )

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from dash import html
 
+from dashboard.components.aria import aria
 from fleet.values import Status
 
 _CLASSES: Final[dict[Status, str]] = {
@@ -30,6 +31,6 @@ def status(value: Status) -> html.Span:
 def key(*entries: tuple[str, Any]) -> html.Div:
     """Return a figure's key: pairs of a mark's class and its words."""
     return html.Div(
-        [html.Span([html.I(className=f"km {mark}", **{"aria-hidden": "true"}), text]) for mark, text in entries],
+        [html.Span([html.I(className=f"km {mark}", **aria(hidden="true")), text]) for mark, text in entries],
         className="key",
     )

@@ -41,9 +41,9 @@ def grouped(number: float) -> str:
 
 
 def distance(distance_mm: float, unit: ReaderUnit, *, with_unit: bool = True) -> str:
-    """Return a distance along the barrel in whole mm, for readers of thou in inches to one place: '1 500 mm', '59.1 in'."""
+    """Return a distance along the barrel, for readers of thou in inches as on the job sheet: '1 500 mm', '59.06 in'."""
     if unit == "thou":
-        inches = (Decimal(repr(float(distance_mm))) / Decimal("25.4")).quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
+        inches = (Decimal(repr(float(distance_mm))) / Decimal("25.4")).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP)
         return f"{inches}{NBSP}in" if with_unit else str(inches)
     return f"{grouped(distance_mm)}{NBSP}mm" if with_unit else grouped(distance_mm)
 

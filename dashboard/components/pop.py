@@ -7,6 +7,8 @@ from typing import Any
 
 from dash import dcc, html
 
+from dashboard.components.aria import aria
+
 
 def choice(
     label: str, current: str, options: Sequence[tuple[str, str]], *, stay: bool = False, class_name: str = ""
@@ -27,7 +29,7 @@ def choice(
     shown: list[Any] = [html.I(label), " ", current] if label else [current]
     entries = [
         html.Li(
-            html.Span(text, **{"aria-current": "true"}) if text == current else dcc.Link(text, href=to),
+            html.Span(text, **aria(current="true")) if text == current else dcc.Link(text, href=to),
         )
         for text, to in options
     ]

@@ -25,3 +25,8 @@ def plain(sentence: Sentence) -> str:
 def rich(sentence: Sentence) -> list[Any]:
     """Return the sentence as children of a paragraph."""
     return [html.B(str(part)) if isinstance(part, Bold) else part for part in sentence]
+
+
+def pieces(parts: tuple[tuple[str, bool], ...]) -> Sentence:
+    """Return a report's pieces of text and emphasis as a sentence."""
+    return tuple(Bold(text) if strong else text for text, strong in parts)

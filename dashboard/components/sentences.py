@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 
 from dashboard.components import numbers
 from dashboard.components.rich import Bold, Sentence
 from fleet import words
-from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
-from fleet.services.cold_offsets_page import ColdOffsetsView, Way
+from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetView
-from fleet.services.line_page import History, LineView, Phase, SessionRow, StationNow
-from fleet.values import Axis
+from fleet.services.line_page import History, LineView, Phase, SessionRow
 from fleet.words import NBSP, ReaderUnit
 
 PHASE_WORDS: dict[Phase, str] = {"as_found": "as-found", "interim": "interim", "as_left": "as-left", "hot": "hot"}
-WAY_NAMES: dict[Way, tuple[str, str]] = {
+WAY_NAMES: dict[str, tuple[str, str]] = {
     "own_record": ("This line’s own checks", "leaving out the check that is judged"),
     "pooled": ("Comparable lines", "measured over modelled rise"),
-    "heat_model": ("Heat model", "barrel, base and gearbox axis, each by its own temperature"),
+    "heat_model": ("Heat model", "barrel, base and gearbox axis"),
     "bore_size": ("By bore size", "trade’s rule of thumb"),
     "none": ("No offset", "set it to the axis"),
 }
@@ -27,12 +24,6 @@ WAY_NAMES: dict[Way, tuple[str, str]] = {
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-def _and(items: Iterable[str]) -> str:
-    """Join with commas and a last 'and'."""
-    *most, last = items
-    return f"{', '.join(most)} and {last}" if most else last
 
 
 def fleet_lead(view: FleetView) -> Sentence:
@@ -168,7 +159,8 @@ def rate_note(history: History, unit: ReaderUnit) -> Sentence:
             "comparable lines"
             if history.borrowed_lines is None
             else (
-                f"{numbers.count(history.borrowed_lines)} comparable {'line' if history.borrowed_lines == 1 else 'lines'}"
+                f"{numbers.count(history.borrowed_lines)} comparable "
+                f"{'line' if history.borrowed_lines == 1 else 'lines'}"
             )
         )
         source = f"from this line’s {own}, {share} of it borrowed from {lines}"
@@ -226,143 +218,3 @@ def cold_offsets_lead(view: ColdOffsetsView, unit: ReaderUnit) -> Sentence:
     if view.why:
         parts.append(f" {_capital(view.why.rstrip('.'))}.")
     return tuple(parts)
-
-
-def past_survey(survey: PastSurvey, unit: ReaderUnit) -> Sentence:
-    """Say what a past survey left or found: when, by whom, each station, how it was measured."""
-    parts: list[str] = [Bold(words.day(survey.on)), f", {survey.technician}. " if survey.technician else ". "]
-    for number, (station, v_um, h_um) in enumerate(survey.offsets_um):
-        parts += [
-            ", " if number else "",
-            f"{station} ",
-            Bold(words.said(v_um, "v", "offset", unit)),
-            f", {words.said(h_um, 'h', 'offset', unit)}",
-        ]
-    if survey.u95_um is not None:
-        parts.append(f", each {words.plus_minus(survey.u95_um, unit)}")
-    parts.append(". ")
-    warm: list[str] = []
-    if survey.barrel_c is not None and survey.barrel_c == survey.gearbox_c:
-        warm.append(f"Barrel and gearbox {numbers.celsius(survey.barrel_c)}")
-    else:
-        warm += [f"Barrel {numbers.celsius(survey.barrel_c)}"] if survey.barrel_c is not None else []
-        warm += [f"gearbox {numbers.celsius(survey.gearbox_c)}"] if survey.gearbox_c is not None else []
-    how = ", ".join(part for part in (survey.scheme, survey.instrument) if part)
-    tail = "; ".join([*([", ".join(warm)] if warm else []), *([how] if how else [])])
-    if tail:
-        parts.append(f"{_capital(tail)}.")
-    return tuple(part for part in parts if part)
-
-
-def measured_since(survey: PastSurvey, worst: tuple[str, Axis] | None, unit: ReaderUnit) -> Sentence:
-    """Say what was measured, without a move, after the last as-left: the worst station where it is among them."""
-    shown = [entry for entry in survey.offsets_um if worst is not None and entry[0] == worst[0]] or survey.offsets_um[
-        :2
-    ]
-    axis = worst[1] if worst is not None else "v"
-    spread = f" {words.plus_minus(survey.u95_um, unit)}" if survey.u95_um is not None else ""
-    places = _and(f"{name} {words.said(v if axis == 'v' else h, axis, 'offset', unit)}" for name, v, h in shown)
-    return (f" On {words.day(survey.on)} measured only: {places}{spread}.",)
-
-
-def running(result: RunningResult, unit: ReaderUnit) -> Sentence:
-    """Say how the line came out running: how far each station rose and where it ran."""
-    parts: list[str] = [Bold(words.day(result.checked_at))]
-    if result.hours_since_heats_on is not None:
-        parts.append(f", {numbers.grouped(result.hours_since_heats_on)}{NBSP}h after heats on")
-    warm = [
-        f"{name} {numbers.celsius(value)}"
-        for name, value in (("barrel", result.barrel_c), ("gearbox", result.gearbox_c), ("base", result.base_c))
-        if value is not None
-    ]
-    if warm:
-        parts.append(f"; {', '.join(warm)}")
-    parts.append(". ")
-    rose = [(name, rise) for name, rise, _ in result.stations]
-    if rose:
-        said = _and(f"{name} {_rose(rise, unit)}" for name, rise in rose)
-        spread = (
-            f", each {words.plus_minus(result.u95_um, unit)}"
-            if result.u95_um is not None and len(rose) > 1
-            else (f" {words.plus_minus(result.u95_um, unit)}" if result.u95_um is not None else "")
-        )
-        parts.append(f"{said}{spread}. ")
-    ran = [(name, value) for name, _, value in result.stations if value is not None]
-    for number, (name, value) in enumerate(ran):
-        parts += [", " if number else "", f"{name} ran ", Bold(_ran(value, unit))]
-    if ran:
-        parts.append(" of the axis." if words.quantised(ran[-1][1], unit) != 0 else ".")
-    return tuple(part for part in parts if part)
-
-
-def _rose(rise_um: float, unit: ReaderUnit) -> str:
-    return f"{'rose' if rise_um >= 0 else 'went down'} {words.figure(rise_um, unit)}{NBSP}{unit}"
-
-
-def _ran(value_um: float, unit: ReaderUnit) -> str:
-    if words.quantised(value_um, unit) == 0:
-        return f"on{NBSP}the{NBSP}axis"
-    return words.said(value_um, "v", "running", unit)
-
-
-def set_to_parts(station: SheetStation, axis: Axis, unit: ReaderUnit) -> str:
-    """Return both parts of a figure to set to, in words: '(target 0.26 low, 0.06 higher against drift)'."""
-    index = 0 if axis == "v" else 1
-    target, against = station.target_um[index], station.against_drift_um[index]
-    if target is None:
-        return ""
-    text = f"(target {words.said(target, axis, 'offset', unit, with_unit=False)}"
-    if against is not None and words.quantised(against, unit) != 0:
-        text += f", {words.said(against, axis, 'movement', unit, with_unit=False)} against{NBSP}drift"
-    return text + ")"
-
-
-def moves_to_make(sheet: JobSheet, unit: ReaderUnit) -> Sentence:
-    """Say what to expect to move at each support, from what is expected to be found to what is to be set."""
-    said: list[str] = []
-    spread = 0.0
-    axes: tuple[tuple[int, Axis], ...] = ((0, "v"), (1, "h"))
-    for index, axis in axes:
-        for station in sheet.stations:
-            expected, to_set, u95 = station.expected_um[index], station.set_to_um[index], station.u95_expected_um[index]
-            if station.support is None or expected is None or to_set is None:
-                continue
-            move = to_set - expected
-            if words.quantised(move, unit) == 0:
-                continue
-            spread = max(spread, u95 or 0.0)
-            verb = words.direction(move, axis, "move", unit)
-            verb, _, way = verb.partition(" ")
-            amount = f"{station.support} {words.figure(move, unit)}"
-            said.append(f"{verb} {amount} {way}".rstrip() if way != "down" else f"bring {amount} down")
-    if not said:
-        return ("Expect to move nothing.",)
-    bound = f", each within {words.figure(spread, unit)}" if spread else ""
-    return (f"Expect to {_and(said)}{bound}.".replace("  ", " "),)
-
-
-def tolerance(sheet: JobSheet, unit: ReaderUnit) -> Sentence:
-    """Say the watch and limit widths of the sheet: once where they are the same everywhere."""
-    pairs: list[tuple[str, set[tuple[float | None, float | None]]]] = [
-        (word, {(station.watch_um[index], station.limit_um[index]) for station in sheet.stations})
-        for index, word in ((0, "vertical"), (1, "horizontal"))
-    ]
-    same = pairs[0][1] == pairs[1][1]
-    said: list[str] = []
-    for word, widths in pairs[:1] if same else pairs:
-        if len(widths) != 1:
-            continue
-        watch, limit = next(iter(widths))
-        figures = [
-            f"{name} {words.figure(value, unit)}"
-            for name, value in (("watch", watch), ("limit", limit))
-            if value is not None
-        ]
-        if figures:
-            said.append(", ".join(figures) + ("" if same else f" {word}"))
-    return (f"{_capital('; '.join(said))} from the target.",) if said else ()
-
-
-def station_status_word(station: StationNow, axis: Axis) -> bool:
-    """Return whether a station is probably past its limit on an axis."""
-    return station.status[0 if axis == "v" else 1] == "over"

@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from dash import html
 
+from dashboard.components.aria import aria
 from dashboard.components.marks import status_class
 from fleet import words
 from fleet.services.fleet_page import FleetRow, OutageMark
@@ -84,7 +85,13 @@ def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizo
     for outage in outages:
         left, right = axis.at(outage.starts_at.date()), axis.at(outage.ends_at.date() + timedelta(days=1))
         if serves(outage, row.line, row.site) and right > 0 and left < 100:
-            parts.append(html.I(className="oc", style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"}))
+            parts.append(
+                html.I(
+                    className="oc",
+                    title=outage.kind or outage.code,
+                    style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"},
+                )
+            )
     parts.append(html.I(className="now", style={"left": f"{axis.at(axis.today):.2f}%"}))
     kind = status_class(row.status)
     text = said(row, horizon, axis.today)
@@ -101,7 +108,7 @@ def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizo
         # A label that begins too far right would be cut off at the strip's end.
         style = {"left": f"{max(left, 0.8):.2f}%"} if left < 58 and row.over_p90 is not None else {"right": "5px"}
     parts.append(html.Span(text, className=f"lab {'none' if quiet else 'bg'}", style=style))
-    return html.Div(parts, className="strip", role="img", **{"aria-label": label(row, horizon, axis.today)})
+    return html.Div(parts, className="strip", role="img", **aria(label=label(row, horizon, axis.today)))
 
 
 def share_of_limit(row: FleetRow) -> html.Div:
@@ -122,7 +129,7 @@ def share_of_limit(row: FleetRow) -> html.Div:
     return html.Div(
         [
             html.B(f"{share * 100:.0f}{words.NBSP}%", className=f"num{' hot' if share > 1 else ''}"),
-            html.Div(marks, className="share", **{"aria-hidden": "true"}),
+            html.Div(marks, className="share", **aria(hidden="true")),
         ],
         className="shf",
     )

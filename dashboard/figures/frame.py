@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import Any, Final
 
 from dashboard.figures.palette import colour
+from fleet.services.line_page import Phase
 from fleet.values import Axis
 
 Figure = dict[str, Any]
@@ -93,6 +95,11 @@ def value_axis(
         "showline": False,
         "fixedrange": True,
     }
+
+
+def literal(words: str) -> str:
+    """Return a recorded name so that markup in it is shown, not obeyed."""
+    return escape(words, quote=False)
 
 
 def text(x: float, y: float, words: str, **more: Any) -> dict[str, Any]:
@@ -184,7 +191,7 @@ def band(x: Sequence[Any], low: Sequence[float], high: Sequence[float], token: s
     }
 
 
-MARKERS: Final[dict[str, dict[str, Any]]] = {
+MARKERS: Final[dict[Phase, dict[str, Any]]] = {
     "as_found": {
         "symbol": "circle",
         "size": 10,

@@ -2,35 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any, Final
 
 from dashboard.components import numbers
 from dashboard.components.sentences import PHASE_WORDS
 from dashboard.figures import frame
+from dashboard.figures import history_marks as marks
 from dashboard.figures.frame import Edge, Figure
 from dashboard.figures.palette import colour
 from fleet import words
 from fleet.services.line_page import FanPoint, History, HistoryPoint, LineView
-from fleet.words import NBSP, ReaderUnit
+from fleet.words import ReaderUnit
 
 _DRAWN: Final[dict[str, tuple[float, str]]] = {
     "drift": (1.4, "solid"),
     "realigned": (4.0, "solid"),
     "across": (1.2, "1px,3px"),
 }
-_FADES: Final = 12
-
-
-def _at(value: date | datetime) -> str:
-    """Return a moment as the drawing library reads it: the site's own clock."""
-    return (
-        value.replace(tzinfo=None).isoformat(timespec="minutes") if isinstance(value, datetime) else value.isoformat()
-    )
-
-
-def _day(value: date | datetime) -> date:
-    return value.date() if isinstance(value, datetime) else value
 
 
 def window(view: LineView, history: History, *, phone: bool) -> tuple[date, date]:
@@ -38,12 +28,14 @@ def window(view: LineView, history: History, *, phone: bool) -> tuple[date, date
 
     On the phone only the last three years before today.
     """
-    days = [_day(point.at) for point in history.points] + [_day(event.at) for event in history.events]
+    days = [marks.day_of(point.at) for point in history.points] + [marks.day_of(event.at) for event in history.events]
     first = min(days, default=view.as_of - timedelta(days=365))
     if phone:
         first = max(first, view.as_of - timedelta(days=3 * 365))
     ahead = view.as_of + timedelta(days=330)
-    coming = sorted(_day(outage.ends_at) for outage in view.outages if _day(outage.ends_at) > view.as_of)
+    coming = sorted(
+        marks.day_of(outage.ends_at) for outage in view.outages if marks.day_of(outage.ends_at) > view.as_of
+    )
     if len(coming) > 1:
         ahead = max(ahead, min(coming[1], view.as_of + timedelta(days=900)) + timedelta(days=40))
     if history.fan:
@@ -54,7 +46,7 @@ def window(view: LineView, history: History, *, phone: bool) -> tuple[date, date
 
 
 def bounds(history: History, last: date) -> tuple[float, float]:
-    """Return the lowest and the highest deviation drawn [um]: visits, fan, watch, and the limit toward which it goes."""
+    """Return the lowest and the highest deviation drawn [um]: visits, fan, watch, and the limit it goes toward."""
     limit = history.limit_um or 0.0
     values = [0.0]
     for point in history.points:
@@ -101,7 +93,7 @@ def history_figure(view: LineView, unit: ReaderUnit, *, phone: bool = False) -> 
     layout = figure["layout"]
     layout["xaxis"] = {
         "type": "date",
-        "range": [_at(first), _at(last)],
+        "range": [marks.moment(first), marks.moment(last)],
         "ticks": "outside",
         "ticklen": 5,
         "tickcolor": colour("rule"),
@@ -132,11 +124,11 @@ def history_figure(view: LineView, unit: ReaderUnit, *, phone: bool = False) -> 
     _draw_fan(figure, history, unit, last)
     _draw_widths(figure, history, unit, first, last)
     _draw_visits(figure, history, unit, first)
-    _draw_rates(figure, history, unit, phone=phone)
-    _draw_over_by(figure, view, history, unit, last, down=down, phone=phone)
-    _draw_events(figure, history, first, last, phone=phone)
-    _draw_target_changes(figure, history, unit, first)
-    _draw_today(figure, view.as_of)
+    marks.draw_rates(figure, history, unit, phone=phone)
+    marks.draw_over_by(figure, view, history, unit, last, down=down, phone=phone)
+    marks.draw_events(figure, history, first, last, phone=phone)
+    marks.draw_target_changes(figure, history, unit, first, last, phone=phone)
+    marks.draw_today(figure, view.as_of)
     if not phone:
         tall = height - margin["top"] - margin["bottom"]
         layout["annotations"] += frame.edges(
@@ -178,14 +170,14 @@ def _draw_ground(
             }
         )
     for outage in view.outages:
-        if _day(outage.starts_at) > last:
+        if marks.day_of(outage.starts_at) > last:
             continue
         shapes.append(
             {
                 "type": "rect",
                 "xref": "x",
-                "x0": _at(outage.starts_at),
-                "x1": _at(outage.ends_at),
+                "x0": marks.moment(outage.starts_at),
+                "x1": marks.moment(outage.ends_at),
                 "yref": "paper",
                 "y0": 0,
                 "y1": 1,
@@ -199,8 +191,8 @@ def _draw_ground(
                 {
                     "type": "line",
                     "xref": "x",
-                    "x0": _at(edge),
-                    "x1": _at(edge),
+                    "x0": marks.moment(edge),
+                    "x1": marks.moment(edge),
                     "yref": "paper",
                     "y0": 0,
                     "y1": 1,
@@ -214,7 +206,7 @@ def _draw_fan(figure: Figure, history: History, unit: ReaderUnit, last: date) ->
     fan = [point for point in history.fan if point.on <= last]
     if not fan:
         return
-    x = [_at(point.on) for point in fan]
+    x = [marks.moment(point.on) for point in fan]
 
     def scaled(name: str) -> list[float]:
         return [numbers.scaled(getattr(point, name), unit) for point in fan]
@@ -234,7 +226,7 @@ def _draw_fan(figure: Figure, history: History, unit: ReaderUnit, last: date) ->
         if past:
             figure["data"].append(
                 frame.line(
-                    [_at(point.on) for point in past],
+                    [marks.moment(point.on) for point in past],
                     [numbers.scaled(point.mean_um, unit) for point in past],
                     "over",
                     3,
@@ -253,7 +245,7 @@ def _fan_words(point: FanPoint, history: History, unit: ReaderUnit) -> str:
 
 
 def _draw_widths(figure: Figure, history: History, unit: ReaderUnit, first: date, last: date) -> None:
-    x = [_at(first), _at(last)]
+    x = [marks.moment(first), marks.moment(last)]
     data = figure["data"]
     data.append(frame.line(x, [0, 0], "ink-2", 1, dash=frame.DASH_DOT, name="cold target"))
     for width, token, thick, dash, name in (
@@ -285,14 +277,14 @@ def _draw_visits(figure: Figure, history: History, unit: ReaderUnit, first: date
     for kind, (width, dash) in _DRAWN.items():
         x: list[str | None] = []
         y: list[float | None] = []
-        for before, after in zip(points, points[1:], strict=False):
+        for before, after in pairwise(points):
             if after.joins == kind:
-                x += [_at(before.at), _at(after.at), None]
+                x += [marks.moment(before.at), marks.moment(after.at), None]
                 y += [numbers.scaled(before.deviation_um, unit), numbers.scaled(after.deviation_um, unit), None]
         if x:
             figure["data"].append(frame.line(x, y, "ink", width, dash=dash, name=kind))
     for phase, marker in frame.MARKERS.items():
-        shown = [point for point in points if point.phase == phase and _day(point.at) >= first]
+        shown = [point for point in points if point.phase == phase and marks.day_of(point.at) >= first]
         if not shown:
             continue
         trace: dict[str, Any] = {
@@ -300,7 +292,7 @@ def _draw_visits(figure: Figure, history: History, unit: ReaderUnit, first: date
             "mode": "markers",
             "name": PHASE_WORDS[phase],
             "marker": marker,
-            "x": [_at(point.at) for point in shown],
+            "x": [marks.moment(point.at) for point in shown],
             "y": [numbers.scaled(point.deviation_um, unit) for point in shown],
             "text": [_visit_words(point, history, unit) for point in shown],
             "hovertemplate": "%{text}<extra></extra>",
@@ -316,7 +308,7 @@ def _draw_visits(figure: Figure, history: History, unit: ReaderUnit, first: date
         figure["data"].append(trace)
         if phase == "interim":
             figure["layout"]["shapes"] += [
-                frame.half_disc(_at(point.at), numbers.scaled(point.deviation_um, unit)) for point in shown
+                frame.half_disc(marks.moment(point.at), numbers.scaled(point.deviation_um, unit)) for point in shown
             ]
 
 
@@ -326,263 +318,4 @@ def _visit_words(point: HistoryPoint, history: History, unit: ReaderUnit) -> str
         f"<b>{words.said(point.deviation_um, history.axis, 'deviation', unit)}</b> "
         f"{words.plus_minus(point.u95_um, unit)}<br>"
         f"target that day: {words.said(point.target_um, history.axis, 'offset', unit)}"
-    )
-
-
-def _draw_rates(figure: Figure, history: History, unit: ReaderUnit, *, phone: bool) -> None:
-    """Write the present rate beside the newest drift line that is long enough to carry it."""
-    rate = history.rate_um_per_year
-    if rate is None or phone:
-        return
-    lines = [
-        (before, after)
-        for before, after in zip(history.points, history.points[1:], strict=False)
-        if after.joins == "drift" and (after.at - before.at).days > 120
-    ]
-    if not lines:
-        return
-    before, after = lines[-1]
-    spread = (
-        f" {words.plus_minus(history.u95_rate_um_per_year, unit)}" if history.u95_rate_um_per_year is not None else ""
-    )
-    said = f"{words.said(rate, history.axis, 'movement', unit)} per year{spread}"
-    figure["layout"]["annotations"].append(
-        {
-            "x": _at(before.at + (after.at - before.at) * 0.25),
-            "xref": "x",
-            "yref": "y",
-            "y": numbers.scaled(before.deviation_um + (after.deviation_um - before.deviation_um) * 0.25, unit),
-            "text": said,
-            "showarrow": False,
-            "xanchor": "left",
-            "xshift": 6,
-            "yanchor": "bottom",
-            "yshift": 2,
-            "bgcolor": "rgba(255,255,255,0.75)",
-            "borderpad": 1,
-        }
-    )
-
-
-def _draw_over_by(
-    figure: Figure, view: LineView, history: History, unit: ReaderUnit, last: date, *, down: bool, phone: bool
-) -> None:
-    """Draw the bar on the limit line from the day of 10 % to that of 90 %, growing denser, with its dates in words."""
-    if history.limit_um is None or history.over_p10 is None or history.over_p10 >= last:
-        return
-    leaning = history.fan[-1].mean_um if history.fan else (history.points[-1].deviation_um)
-    side = 1.0 if leaning > 0 else -1.0
-    y = side * numbers.scaled(history.limit_um, unit)
-    begin, finish = history.over_p10, history.over_p90 or view.horizon
-    shapes = figure["layout"]["shapes"]
-    on_line = {"xref": "x", "yref": "y", "ysizemode": "pixel", "yanchor": y}
-    length = (finish - begin) / _FADES
-    for number in range(_FADES):
-        start = begin + length * number
-        if start >= last:
-            break
-        stop = min(begin + length * (number + 1), last)
-        shapes.append(
-            {
-                "type": "rect",
-                **on_line,
-                "x0": _at(start),
-                "x1": _at(stop),
-                "y0": -4.5,
-                "y1": 4.5,
-                "fillcolor": colour("over"),
-                "opacity": 0.25 + 0.75 * number / (_FADES - 1),
-                "line": {"width": 0},
-                "layer": "above",
-            }
-        )
-    if history.over_p50 is not None and history.over_p50 < last:
-        shapes.append(
-            {
-                "type": "line",
-                **on_line,
-                "x0": _at(history.over_p50),
-                "x1": _at(history.over_p50),
-                "y0": -8,
-                "y1": 8,
-                "line": {"color": colour("ink"), "width": 3},
-                "layer": "above",
-            }
-        )
-    stretch = words.month(begin)
-    if history.over_p90 is None:
-        stretch = f"over from {stretch}"
-    else:
-        ends = words.month(history.over_p90)
-        if ends == stretch:
-            pass
-        elif ends.split(NBSP)[1] == stretch.split(NBSP)[1]:
-            stretch = f"{stretch.split(NBSP)[0]} – {ends}"
-        else:
-            stretch = f"{stretch} – {ends}"
-        stretch = f"{'passed the limit' if history.over_p90 <= view.as_of else 'over by'} {stretch}"
-    half = f",<br>50 % by {words.month(history.over_p50)}" if history.over_p50 and not phone else ""
-    # Beyond the limit, away from the record, and left of the bar's end: there the fan is not drawn yet.
-    beyond = (side > 0) if down else (side < 0)
-    figure["layout"]["annotations"].append(
-        {
-            "x": _at(min(begin, last)),
-            "xref": "x",
-            "y": y,
-            "yref": "y",
-            "xanchor": "right",
-            "xshift": 0,
-            "yanchor": "top" if beyond else "bottom",
-            "yshift": -8 if beyond else 8,
-            "align": "right",
-            "text": f"<b>{stretch}{half}</b>",
-            "showarrow": False,
-            "font": {"color": colour("over")},
-            "bgcolor": "rgba(255,255,255,0.75)",
-            "borderpad": 1,
-        }
-    )
-
-
-def _draw_events(figure: Figure, history: History, first: date, last: date, *, phone: bool) -> None:
-    shapes, notes = figure["layout"]["shapes"], figure["layout"]["annotations"]
-    days = (last - first).days
-    taken = [-1e9, -1e9]
-    for event in sorted(history.events, key=lambda event: event.at):
-        if not first <= _day(event.at) <= last:
-            continue
-        x = _at(event.at)
-        shapes += [
-            {
-                "type": "line",
-                "xref": "x",
-                "x0": x,
-                "x1": x,
-                "yref": "paper",
-                "y0": 0,
-                "y1": 1,
-                "line": {"color": colour("ink-2"), "width": 1},
-                "layer": "below",
-            },
-            {
-                "type": "path",
-                "xref": "x",
-                "yref": "paper",
-                "xsizemode": "pixel",
-                "ysizemode": "pixel",
-                "xanchor": x,
-                "yanchor": 1,
-                "path": "M0,0 L0,13 L9,13 L6,9.5 L9,6 L0,6",
-                "fillcolor": colour("ink-2"),
-                "line": {"color": colour("ink-2"), "width": 1},
-                "layer": "above",
-            },
-        ]
-        said = event.kind + (", the trend starts anew" if event.resets_trend and not phone else "")
-        at = (_day(event.at) - first).days / days * (330 if phone else 1080)
-        wide = 20 + 6.6 * len(said)
-        row = next((number for number, until in enumerate(taken) if at > until), None)
-        if row is None:
-            continue  # the list of events under the figure names it
-        taken[row] = at + wide
-        notes.append(
-            {
-                "x": x,
-                "xref": "x",
-                "y": 1,
-                "yref": "paper",
-                "text": said,
-                "showarrow": False,
-                "xanchor": "left",
-                "xshift": 13,
-                "yanchor": "bottom",
-                "yshift": 1 + 15 * row,
-            }
-        )
-
-
-def _draw_target_changes(figure: Figure, history: History, unit: ReaderUnit, first: date) -> None:
-    shapes, notes = figure["layout"]["shapes"], figure["layout"]["annotations"]
-    for number, change in enumerate(history.target_changes):
-        if _day(change.at) < first:
-            continue
-        x = _at(change.at)
-        shapes += [
-            {
-                "type": "line",
-                "xref": "x",
-                "x0": x,
-                "x1": x,
-                "yref": "paper",
-                "y0": 0,
-                "y1": 0.9,
-                "line": {"color": colour("ink-2"), "width": 1, "dash": "1px,3px"},
-                "layer": "below",
-            },
-            {
-                "type": "rect",
-                "xref": "x",
-                "yref": "paper",
-                "xsizemode": "pixel",
-                "ysizemode": "pixel",
-                "xanchor": x,
-                "yanchor": 0,
-                "x0": -6,
-                "x1": 6,
-                "y0": 6,
-                "y1": 13,
-                "fillcolor": colour("sheet"),
-                "line": {"color": colour("ink"), "width": 1.2},
-                "layer": "above",
-            },
-        ]
-        before = words.said(change.before_um, history.axis, "offset", unit, with_unit=False)
-        after = words.said(change.after_um, history.axis, "offset", unit, with_unit=False)
-        if number == len(history.target_changes) - 1:
-            notes.append(
-                {
-                    "x": x,
-                    "xref": "x",
-                    "y": 0,
-                    "yref": "paper",
-                    "text": f"target changed, {before} to {after}",
-                    "showarrow": False,
-                    "xanchor": "left",
-                    "xshift": 11,
-                    "yanchor": "middle",
-                    "yshift": 10,
-                    "bgcolor": "rgba(255,255,255,0.75)",
-                    "borderpad": 1,
-                }
-            )
-
-
-def _draw_today(figure: Figure, today: date) -> None:
-    figure["layout"]["shapes"].append(
-        {
-            "type": "line",
-            "xref": "x",
-            "x0": _at(today),
-            "x1": _at(today),
-            "yref": "paper",
-            "y0": 0,
-            "y1": 1,
-            "line": {"color": colour("ink"), "width": 1.5},
-            "layer": "above",
-        }
-    )
-    figure["layout"]["annotations"].append(
-        {
-            "x": _at(today),
-            "xref": "x",
-            "y": 1,
-            "yref": "paper",
-            "yanchor": "bottom",
-            "yshift": 18,
-            "text": "<b>today</b>",
-            "showarrow": False,
-            "bgcolor": colour("ink"),
-            "font": {"color": colour("sheet")},
-            "borderpad": 2,
-        }
     )

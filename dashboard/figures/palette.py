@@ -35,7 +35,7 @@ def colour(token: str) -> str:
 def theme_css() -> str:
     """Return the style sheet that gives charts the page's tokens, whatever the theme."""
     rules = [
-        "/* Written by dashboard/figures/palette.py: charts are drawn in the light colours; here each gets its token. */"
+        "/* Written by dashboard/figures/palette.py: charts are drawn in light colours; here each gets its token. */"
     ]
     for token, value in LIGHT.items():
         red, green, blue = (int(value[at : at + 2], 16) for at in (1, 3, 5))

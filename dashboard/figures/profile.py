@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any, Final
 
 from dashboard.components import numbers
 from dashboard.components.sentences import PHASE_WORDS
 from dashboard.figures import frame
 from dashboard.figures.frame import Edge, Figure
+from dashboard.figures.machine import NOMINAL_PX, draw_machine
 from dashboard.figures.palette import colour
 from fleet import words
 from fleet.services.line_page import LineView, StationNow, SurveyView
@@ -17,8 +19,6 @@ from fleet.values import Axis
 from fleet.words import ReaderUnit
 
 _INDEX: Final[dict[Axis, int]] = {"v": 0, "h": 1}
-_NOMINAL_PX: Final = 1062.0
-"""Width of the plot at the desk, for the sentence on how much offsets are enlarged."""
 
 
 class _Panel:
@@ -63,7 +63,7 @@ class _Panel:
 def enlarged(low: float, high: float, height_px: float, length_mm: float, unit: ReaderUnit) -> str:
     """Return how much offsets are drawn larger than distances, to one figure: 'about 1 000 times'."""
     across = height_px / ((high - low) * (1.0 if unit == "mm" else 0.0254))
-    ratio = across / (_NOMINAL_PX / length_mm)
+    ratio = across / (NOMINAL_PX / length_mm)
     power = 10 ** math.floor(math.log10(ratio))
     return f"about {numbers.grouped(round(ratio / power) * power)} times"
 
@@ -85,7 +85,7 @@ def profile(
         A narrower figure, names left out that its key and its table say.
     """
     surveys = [survey for survey in (a, b) if survey is not None]
-    height = 600 if phone else 688
+    height = 592 if phone else 700
     margin = (
         {"left": 40, "right": 14, "top": 24, "bottom": 22}
         if phone
@@ -96,11 +96,12 @@ def profile(
         "layout": frame.layout(height=height, font_px=13 if phone else 12.5, **margin),
     }
     inner = height - margin["top"] - margin["bottom"]
-    heights = (250, 160, 144) if phone else (290, 180, 170)
-    free = inner - sum(heights)
+    heights = (250, 122, 130) if phone else (290, 152, 166)
+    below_elevation, above_plan = (12, inner - sum(heights) - 12)
     upper = (1 - heights[0] / inner, 1.0)
-    machine = (1 - (heights[0] + free / 2 + heights[1]) / inner, 1 - (heights[0] + free / 2) / inner)
-    lower = (0.0, heights[2] / inner)
+    machine_top = heights[0] + below_elevation
+    machine = (1 - (machine_top + heights[1]) / inner, 1 - machine_top / inner)
+    lower = (0.0, 1 - (machine_top + heights[1] + above_plan) / inner)
 
     start, end = _barrel(view)
     first = start - 0.115 * (end - start)
@@ -126,13 +127,13 @@ def profile(
         )
         _draw_panel(figure, panel, domain, (panel.high - panel.low) / tall, first, a, b, phone=phone)
     _draw_titles(figure, view, unit, upper, lower, phone=phone)
-    _draw_machine(figure, view, unit, start, end, heights[1], phone=phone)
+    draw_machine(figure, view, unit, start, end, phone=phone)
     if not phone:
         said = enlarged(panels[0].low, panels[0].high, heights[0], end - first, unit)
         figure["layout"]["annotations"].append(
             {
                 "x": start + 0.04 * (end - start),
-                "y": heights[1] - 4,
+                "y": heights[1] - 8,
                 "xref": "x",
                 "yref": "y2",
                 "showarrow": False,
@@ -265,7 +266,7 @@ def _beyond(run: list[StationNow], panel: _Panel) -> list[tuple[list[float], lis
         excess = -1.0 if limit is None or deviation is None else abs(deviation) - limit
         marks.append((station.distance_mm, panel.of(station.position_um[panel.index] or 0.0), excess))
     stretches: list[tuple[list[float], list[float]]] = []
-    for (x0, y0, e0), (x1, y1, e1) in zip(marks, marks[1:], strict=False):
+    for (x0, y0, e0), (x1, y1, e1) in pairwise(marks):
         if e0 <= 0 and e1 <= 0:
             continue
         begin = -e0 / (e1 - e0) if e0 <= 0 else 0.0
@@ -297,7 +298,7 @@ def _draw_survey(figure: Figure, panel: _Panel, survey: SurveyView, token: str) 
         "name": f"{PHASE_WORDS[survey.phase]} {words.day(survey.on)}",
         "marker": frame.MARKERS[survey.phase],
         "text": [
-            f"station {point.station}, {PHASE_WORDS[survey.phase]} {words.day(survey.on)}<br>"
+            f"station {frame.literal(point.station)}, {PHASE_WORDS[survey.phase]} {words.day(survey.on)}<br>"
             f"<b>{words.said(value, axis, 'offset', panel.unit)}</b> {words.plus_minus(spread, panel.unit)}"
             for point, value, spread in zip(points, um, u95, strict=True)
         ],
@@ -340,7 +341,7 @@ def _draw_worst(figure: Figure, panel: _Panel, *, phone: bool) -> None:
             "y": panel.of(position),
             "xref": "x",
             "yref": panel.yref,
-            "text": f"<b>{worst.station + ': ' if phone else ''}{said}{spread}</b>",
+            "text": f"<b>{frame.literal(worst.station) + ': ' if phone else ''}{said}{spread}</b>",
             "font": {"color": colour(token)},
             "showarrow": True,
             "arrowhead": 0,
@@ -366,7 +367,7 @@ def _draw_titles(
     *,
     phone: bool,
 ) -> None:
-    side = f"; <b>{view.right_hand_side}</b> is right" if view.right_hand_side else ""
+    side = f"; <b>{frame.literal(view.right_hand_side)}</b> is right" if view.right_hand_side else ""
     plan = f"Plan seen from above, {unit}. <b>left</b> is up"
     if not phone:
         plan += f", <b>right</b> is down, looking from the gearbox{side}"
@@ -388,137 +389,3 @@ def _draw_titles(
                 font={"color": colour("ink")},
             )
         )
-
-
-def _draw_machine(
-    figure: Figure, view: LineView, unit: ReaderUnit, start: float, end: float, tall: float, *, phone: bool
-) -> None:
-    """Draw gearbox, flange, barrel and supports; true to scale along the barrel, the rest in pixels."""
-    shapes, notes = figure["layout"]["shapes"], figure["layout"]["annotations"]
-    first = figure["layout"]["xaxis"]["range"][0]
-    middle, ground = (84.0, 142.0) if phone else (70.0, 148.0)
-    body = {"fillcolor": colour("well"), "line": {"color": colour("ink-2"), "width": 1}}
-    on = {"xref": "x", "yref": "y2", "layer": "below"}
-    box = first + 0.01 * (end - first)
-    shapes += [
-        {
-            "type": "line",
-            **on,
-            "x0": first,
-            "x1": end,
-            "y0": ground,
-            "y1": ground,
-            "line": {"color": colour("rule"), "width": 1},
-        },
-        {"type": "rect", **on, **body, "x0": box, "x1": -0.015 * end, "y0": middle - 18, "y1": ground},
-        {"type": "rect", **on, **body, "x0": -0.015 * end, "x1": 0, "y0": middle - 14, "y1": middle + 14},
-    ]
-    if start > 0:
-        shapes.append({"type": "rect", **on, **body, "x0": 0, "x1": start, "y0": middle - 7, "y1": middle + 7})
-    shapes.append({"type": "rect", **on, **body, "x0": start, "x1": end, "y0": middle - 10, "y1": middle + 10})
-    feet = (
-        f"M-11,-10 L11,-10 L7,-19 L-7,-19 Z M-5,-19 L5,-19 L5,{middle - ground + 8} L-5,{middle - ground + 8} Z "
-        f"M-15,{middle - ground + 8} L15,{middle - ground + 8} L15,{middle - ground} L-15,{middle - ground} Z"
-    )
-    for support in view.supports:
-        shapes.append(
-            {
-                "type": "path",
-                **on,
-                **body,
-                "xsizemode": "pixel",
-                "ysizemode": "pixel",
-                "xanchor": support.distance_mm,
-                "yanchor": middle,
-                "path": feet,
-            }
-        )
-        if not phone:
-            notes.append(
-                {
-                    "x": support.distance_mm,
-                    "y": ground - 4,
-                    "xref": "x",
-                    "yref": "y2",
-                    "showarrow": False,
-                    "xanchor": "left",
-                    "xshift": 20,
-                    "yanchor": "bottom",
-                    "text": f"support {support.code}",
-                }
-            )
-    shapes.append(
-        {
-            "type": "line",
-            "xref": "x",
-            "yref": "y2",
-            "layer": "above",
-            "x0": first,
-            "x1": end * 1.03,
-            "y0": middle,
-            "y1": middle,
-            "line": {"color": colour("ink-2"), "width": 1, "dash": frame.DASH_DOT},
-        }
-    )
-    span = figure["layout"]["xaxis"]["range"][1] - first
-    width = 300.0 if phone else _NOMINAL_PX
-    shown = -math.inf
-    for station in view.stations:
-        shapes.append(
-            {
-                "type": "line",
-                **on,
-                "x0": station.distance_mm,
-                "x1": station.distance_mm,
-                "y0": middle - 7,
-                "y1": middle + 5,
-                "line": {"color": colour("rule"), "width": 1},
-            }
-        )
-        if (station.distance_mm - shown) / span * width < (18 if phone else 52):
-            continue
-        shown = station.distance_mm
-        at = {"x": station.distance_mm, "xref": "x", "yref": "y2", "showarrow": False, "yanchor": "bottom"}
-        notes.append(
-            {
-                **at,
-                "y": middle - (16 if phone else 34),
-                "text": f"<b>{station.station}</b>",
-                "font": {"color": colour("ink")},
-            }
-        )
-        if not phone:
-            notes.append(
-                {
-                    **at,
-                    "y": middle - 18,
-                    "text": numbers.distance(station.distance_mm, unit),
-                    "font": {"color": colour("ink-3")},
-                }
-            )
-    if not phone:
-        notes.append(
-            {
-                "x": (box - 0.015 * end) / 2,
-                "y": (middle + ground) / 2,
-                "xref": "x",
-                "yref": "y2",
-                "showarrow": False,
-                "text": "gearbox",
-            }
-        )
-        for y, said in ((middle - 34, "station"), (middle - 18, "from the flange")):
-            notes.append(
-                {
-                    "x": 1,
-                    "xref": "paper",
-                    "xshift": 6,
-                    "xanchor": "left",
-                    "y": y,
-                    "yref": "y2",
-                    "yanchor": "bottom",
-                    "showarrow": False,
-                    "text": said,
-                    "font": {"color": colour("ink-3")},
-                }
-            )

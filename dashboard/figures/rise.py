@@ -1,4 +1,4 @@
-"""How far the barrel rises from cold to running: measured and modelled, from nothing at the flange through the supports."""
+"""How far the barrel rises from cold to running: measured and modelled, from nothing at the flange onward."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def rise_figure(view: ColdOffsetsView, unit: ReaderUnit, *, phone: bool = False)
         "showline": True,
         "linecolor": colour("rule"),
         "tickvals": [0, *(part.distance_mm for part in parts)],
-        "ticktext": ["<b>flange</b>", *(f"<b>{part.support}</b>" for part in parts)],
+        "ticktext": ["<b>flange</b>", *(f"<b>{frame.literal(part.support)}</b>" for part in parts)],
         "tickfont": {"color": colour("ink")},
     }
     layout["yaxis"] = {

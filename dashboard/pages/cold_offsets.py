@@ -10,6 +10,7 @@ from dash import dcc, html
 
 from dashboard.address import Address, href
 from dashboard.components import marks, notices, numbers, sentences
+from dashboard.components.aria import aria
 from dashboard.components.foot import foot
 from dashboard.components.graph import graph
 from dashboard.components.pop import choice
@@ -138,7 +139,7 @@ def _strip(view: ColdOffsetsView, way: WayFigures, scale: _Scale, unit: ReaderUn
         parts.append(html.I(className="me", style={"left": f"{scale.at(way.bias_um):.2f}%"}))
     ran = ", ".join(words.said(value, view.axis, "running", unit) for value in way.would_have_run_um)
     label = f"would have run {ran}" if ran else "no check to compare with"
-    return html.Div(parts, className="wstrip", role="img", **{"aria-label": label.replace(NBSP, " ")})
+    return html.Div(parts, className="wstrip", role="img", **aria(label=label.replace(NBSP, " ")))
 
 
 def _scale_head(view: ColdOffsetsView, scale: _Scale) -> html.Div:
@@ -152,14 +153,14 @@ def _scale_head(view: ColdOffsetsView, scale: _Scale) -> html.Div:
                 if scale.shown(side * width)
             ]
     parts.append(html.Span("axis", className="s k", style={"left": f"{scale.at(0.0):.2f}%"}))
-    return html.Div(parts, className="whead", **{"aria-hidden": "true"})
+    return html.Div(parts, className="whead", **aria(hidden="true"))
 
 
 def _of(share: float | None, runs: int) -> str:
     return "–" if share is None or not runs else f"{round(share * runs)} of {runs}"
 
 
-def _name(way: WayFigures, view: ColdOffsetsView, *, as_left: bool) -> tuple[str, str]:
+def _name(way: WayFigures, *, as_left: bool) -> tuple[str, str]:
     if as_left:
         return "As-left that day", "for comparison"
     return sentences.WAY_NAMES[way.way]
@@ -170,9 +171,9 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
     rows, cards = [], []
     entries = [(way, False) for way in ways] + ([(view.as_left, True)] if view.as_left else [])
     for way, as_left in entries:
-        name, note = _name(way, view, as_left=as_left)
+        name, note = _name(way, as_left=as_left)
         recommended = not as_left and way.way == view.recommended_way
-        tag = [" ", html.Span("recommended", className="tag")] if recommended else []
+        tag: list[Any] = [" ", html.Span("recommended", className="tag")] if recommended else []
         kind = "rec" if recommended else ("cmpr" if as_left else "")
         bias: list[Any] = (
             [html.Span("–", className="dim3")]
@@ -183,10 +184,11 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
             ]
         )
         rms = "–" if way.rms_um is None else words.figure(way.rms_um, unit)
+        name_cell: list[Any] = [html.B(name), *tag, html.Small(note)]
         rows.append(
             html.Tr(
                 [
-                    html.Td([html.B(name), *tag, html.Small(note)], className="wy"),
+                    html.Td(name_cell, className="wy"),
                     html.Td(numbers.offset(way.target_um, view.axis, unit, way.u95_target_um), className="num"),
                     html.Td(_strip(view, way, scale, unit), className="ln2"),
                     html.Td(bias, className="num"),
@@ -201,7 +203,7 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
         cards.append(
             html.Li(
                 [
-                    html.Div([html.B(name), *tag], className="l1"),
+                    html.Div(name_cell[:-1], className="l1"),
                     html.P(
                         [f"{note}; target ", *numbers.offset(way.target_um, view.axis, unit, way.u95_target_um)],
                         className="note",
@@ -305,7 +307,8 @@ def _rise(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
         return []
     parts = sorted(view.parts, key=lambda part: part.distance_mm)
     said = "; ".join(
-        f"support {part.support} {words.said(part.total_um, 'v', 'movement', unit)} {words.plus_minus(part.u95_total_um, unit)}"
+        f"support {part.support} {words.said(part.total_um, 'v', 'movement', unit)} "
+        f"{words.plus_minus(part.u95_total_um, unit)}"
         for part in parts
     )
     label = f"Rise from cold to running by the heat model: nothing at the flange; {said}.".replace(NBSP, " ")
@@ -407,7 +410,7 @@ def _fleet(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
             ],
             className="sheet",
             style={"marginTop": "24px"},
-            **{"aria-label": plain((title,))},
+            **aria(label=plain((title,))),
         )
     ]
 

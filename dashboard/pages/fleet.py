@@ -6,11 +6,13 @@ from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 from typing import Any
+from urllib.parse import urlencode
 
 from dash import dcc, html
 
 from dashboard.address import Address, href, query
 from dashboard.components import marks, notices, numbers, sentences, strip
+from dashboard.components.aria import aria
 from dashboard.components.foot import foot
 from dashboard.components.pop import choice
 from dashboard.components.rich import rich
@@ -103,7 +105,7 @@ def _filters(view: FleetView, address: Address) -> html.Div:
     return html.Div(
         [
             site,
-            html.Span(chips, className="chips", role="group", **{"aria-label": "Status"}),
+            html.Span(chips, className="chips", role="group", **aria(label="Status")),
             foundation,
             screw,
             html.Span(
@@ -119,8 +121,6 @@ def _filters(view: FleetView, address: Address) -> html.Div:
 
 
 def _as_query(pairs: list[tuple[str, str]]) -> str:
-    from urllib.parse import urlencode
-
     return f"?{urlencode(pairs)}" if pairs else ""
 
 
@@ -143,7 +143,7 @@ def _shared_stops(view: FleetView) -> tuple[str, str]:
 
 
 def _table(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tuple[OutageMark, ...]) -> html.Div:
-    widths = ("112px", "116px", "258px", "172px", "68px", "68px", "auto")
+    widths = ("108px", "122px", "286px", "166px", "62px", "66px", "auto")
     first, second = _shared_stops(view)
     share_head = html.Th(
         [
@@ -200,7 +200,7 @@ def _row(
     return html.Tr(
         [
             html.Td(marks.status(row.status)),
-            html.Td([_line_link(row, address), html.Small(describe(row))]),
+            html.Td([_line_link(row, address), html.Small(describe(row), title=describe(row))]),
             html.Td(_worst(row, address.unit), className="dv"),
             html.Td(strip.share_of_limit(row), className="sh"),
             _chance(row.chance_next),
@@ -290,7 +290,7 @@ def _lane(outages: list[OutageMark], axis: strip.TimeAxis, width_px: float, site
     for outage in sorted(outages, key=lambda outage: outage.starts_at):
         middle = (axis.at(outage.starts_at.date()) + axis.at(outage.ends_at.date() + timedelta(days=1))) / 2
         if phone:
-            lines = [html.B(_name(outage)), numbers.day_of_year(outage.starts_at)]
+            lines: list[Any] = [html.B(_name(outage)), numbers.day_of_year(outage.starts_at)]
             longest = max(len(_name(outage)), 6)
         else:
             when = numbers.span(outage.starts_at, outage.ends_at)
@@ -350,14 +350,15 @@ def _pages(view: FleetView, address: Address) -> list[Any]:
     first = (page - 1) * 50 + 1
     parts: list[Any] = [
         html.Span(
-            f"Lines {numbers.grouped(first)}–{numbers.grouped(first + len(view.rows) - 1)} of {numbers.grouped(view.total)}"
+            f"Lines {numbers.grouped(first)}–{numbers.grouped(first + len(view.rows) - 1)} "
+            f"of {numbers.grouped(view.total)}"
         )
     ]
     if page > 1:
         parts.append(dcc.Link("Earlier 50", href=_to(address, page=page - 1), className="btn"))
     if page < view.pages:
         parts.append(dcc.Link("Next 50", href=_to(address, page=page + 1), className="btn"))
-    return [html.Nav(parts, className="pages", **{"aria-label": "Pages of the table"})]
+    return [html.Nav(parts, className="pages", **aria(label="Pages of the table"))]
 
 
 def _key() -> html.Div:

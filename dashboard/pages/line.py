@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import Any, Final
 
@@ -15,11 +16,12 @@ from dashboard.components.pop import choice
 from dashboard.components.rich import plain, rich
 from dashboard.figures.history import history_figure
 from dashboard.figures.profile import profile
+from dashboard.pages import line_tables
 from dashboard.pages.page import Shown, head
 from fleet import words
-from fleet.services.line_page import DriftRow, LineView, StationNow, SurveyView
+from fleet.services.line_page import LineView, SurveyView
 from fleet.values import AXES, Axis
-from fleet.words import NBSP, ReaderUnit
+from fleet.words import ReaderUnit
 
 _INDEX: Final[dict[Axis, int]] = {"v": 0, "h": 1}
 
@@ -42,11 +44,6 @@ def chosen_surveys(view: LineView, address: Address) -> tuple[SurveyView | None,
     others = [survey for survey in cold if first is None or survey.key != first.key]
     second = by_key.get(address.b or "") or (others[-1] if others else None)
     return first, second, notes
-
-
-def survey_name(survey: SurveyView) -> str:
-    """Return a survey as choices and columns name it: 'as-left 14 Jun 2025'."""
-    return f"{sentences.PHASE_WORDS[survey.phase]} {words.day(survey.on)}"
 
 
 def line_page(view: LineView, address: Address) -> Shown:
@@ -77,12 +74,12 @@ def line_page(view: LineView, address: Address) -> Shown:
     else:
         body += [
             _profile(view, address, a, b),
-            _stations(view, unit, a, b),
+            line_tables.stations(view, unit, a, b),
             *_history(view, address),
-            *_drift(view, unit),
+            *line_tables.drift(view, unit),
         ]
     if view.sessions:
-        body.append(_sessions(view))
+        body.append(line_tables.sessions(view))
     body.append(
         foot(
             unit,
@@ -104,9 +101,7 @@ def _crumb(view: LineView, unit: ReaderUnit) -> list[Any]:
         facts.append(f"barrel {numbers.diameter(view.barrel_outside_diameter_mm)} outside")
     if view.supports:
         codes = [support.code for support in view.supports]
-        facts.append(
-            f"support{'s' if len(codes) > 1 else ''} {', '.join(codes[:-1])}{' and ' if len(codes) > 1 else ''}{codes[-1]}"
-        )
+        facts.append(f"support {codes[0]}" if len(codes) == 1 else f"supports {', '.join(codes[:-1])} and {codes[-1]}")
     if view.foundation:
         facts.append(view.foundation)
     facts.append(f"cold reference {numbers.celsius(view.cold_reference_c)}")
@@ -116,17 +111,27 @@ def _crumb(view: LineView, unit: ReaderUnit) -> list[Any]:
     return [*lead, " · ".join(facts)]
 
 
+def _with_survey(address: Address, survey: SurveyView, *, first: bool) -> str:
+    return href(replace(address, a=survey.key) if first else replace(address, b=survey.key))
+
+
 def _profile(view: LineView, address: Address, a: SurveyView | None, b: SurveyView | None) -> html.Section:
     unit = address.unit
     newest = sorted(view.surveys, key=lambda survey: (survey.on, survey.number), reverse=True)
+    said = Counter(line_tables.survey_name(survey) for survey in newest)
+    names = {
+        survey.key: line_tables.survey_name(survey)
+        + (f", {survey.key}" if said[line_tables.survey_name(survey)] > 1 else "")
+        for survey in newest
+    }
     picks = [
         choice(
             "",
-            survey_name(shown) if shown else "no survey",
-            [(survey_name(survey), href(replace(address, **{name: survey.key}))) for survey in newest],
+            names[shown.key] if shown else "no survey",
+            [(names[survey.key], _with_survey(address, survey, first=first)) for survey in newest],
             stay=True,
         )
-        for name, shown in (("a", a), ("b", b))
+        for first, shown in ((True, a), (False, b))
         if newest
     ]
     entries: list[tuple[str, Any]] = []
@@ -134,7 +139,7 @@ def _profile(view: LineView, address: Address, a: SurveyView | None, b: SurveyVi
         if shown is not None:
             largest = max((max(p.u95_v_um, p.u95_h_um) for p in shown.points), default=0.0)
             spread = f", at most {words.plus_minus(largest, unit)}" if shown.phase == "as_found" else ""
-            entries.append((f"k-{shown.phase}", survey_name(shown) + spread))
+            entries.append((f"k-{shown.phase}", line_tables.survey_name(shown) + spread))
     entries += [
         ("k-exp", "expected today, 95 % range"),
         ("k-corr", "limit around the cold target"),
@@ -149,112 +154,6 @@ def _profile(view: LineView, address: Address, a: SurveyView | None, b: SurveyVi
             graph("line-profile-phone", profile(view, a, b, unit, phone=True), label=label, class_name="narrow-only"),
         ],
         className="sheet pad",
-    )
-
-
-def _survey_cell(survey: SurveyView | None, station: StationNow, axis: Axis, unit: ReaderUnit) -> html.Td:
-    point = next((p for p in survey.points if p.station == station.station), None) if survey else None
-    um = None if point is None else (point.v_um if axis == "v" else point.h_um)
-    return html.Td(numbers.offset(um, axis, unit), className="num")
-
-
-def _deviation_cell(station: StationNow, axis: Axis, unit: ReaderUnit) -> html.Td:
-    deviation = station.deviation_um[_INDEX[axis]]
-    if deviation is None:
-        return html.Td(numbers.offset(None, axis, unit), className="num")
-    over = station.status[_INDEX[axis]] == "over"
-    return html.Td(
-        [numbers.short_of(deviation, axis, unit), *([html.Span(" over", className="vh")] if over else [])],
-        className="num hotc" if over else "num",
-    )
-
-
-def _stations(view: LineView, unit: ReaderUnit, a: SurveyView | None, b: SurveyView | None) -> html.Section:
-    names = [survey_name(survey) if survey else "–" for survey in (a, b)]
-    side = f" ({view.right_hand_side})" if view.right_hand_side else ""
-    headers: dict[Axis, str] = {
-        "v": f"Vertical, {unit}: bore centre high or low of the gearbox axis",
-        "h": f"Horizontal, {unit}: right{side} or left, looking from the gearbox",
-    }
-    under = [html.Th(text) for text in (*names, "expected today", "of target")]
-    rows = []
-    for station in view.stations:
-        cells: list[Any] = [
-            html.Td([html.B(station.station), *([" ", html.Small("support")] if station.support else [])]),
-            html.Td(numbers.distance(station.distance_mm, unit, with_unit=False), className="r num"),
-        ]
-        for axis in AXES:
-            at = _INDEX[axis]
-            cells += [
-                _survey_cell(a, station, axis, unit),
-                _survey_cell(b, station, axis, unit),
-                html.Td(
-                    numbers.offset(station.position_um[at], axis, unit, station.u95_position_um[at]), className="num"
-                ),
-                _deviation_cell(station, axis, unit),
-            ]
-        rows.append(html.Tr(cells))
-    wide = html.Table(
-        [
-            html.Thead(
-                [
-                    html.Tr(
-                        [
-                            html.Th("Station", rowSpan=2),
-                            html.Th(f"Distance, {numbers.distance_unit(unit)}", rowSpan=2, className="r"),
-                            *(html.Th(headers[axis], colSpan=4, className="gh") for axis in AXES),
-                        ]
-                    ),
-                    html.Tr([*under, *under]),
-                ]
-            ),
-            html.Tbody(rows),
-        ],
-        className="tbl wide-only st2",
-    )
-    return html.Section(
-        [wide, *(_phone_stations(view, unit, a, b, axis) for axis in AXES)],
-        className="sheet",
-        style={"marginTop": "24px"},
-    )
-
-
-def _phone_stations(
-    view: LineView, unit: ReaderUnit, a: SurveyView | None, b: SurveyView | None, axis: Axis
-) -> html.Table:
-    at = _INDEX[axis]
-    rows = []
-    for station in view.stations:
-        over = station.status[at] == "over"
-        spread = station.u95_position_um[at]
-        deviation = station.deviation_um[at]
-        notes = [words.plus_minus(spread, unit)] if spread is not None else []
-        if deviation is not None:
-            notes.append(f"{numbers.short_of(deviation, axis, unit)}{'' if deviation == 0 else f'{NBSP}target'}")
-        rows.append(
-            html.Tr(
-                [
-                    html.Td(
-                        [
-                            html.B(station.station),
-                            html.Br(),
-                            html.Small(numbers.distance(station.distance_mm, unit, with_unit=False)),
-                        ]
-                    ),
-                    _survey_cell(a, station, axis, unit),
-                    _survey_cell(b, station, axis, unit),
-                    html.Td(
-                        [*numbers.offset(station.position_um[at], axis, unit), html.Br(), html.Small(", ".join(notes))],
-                        className="hotc" if over else "",
-                    ),
-                ]
-            )
-        )
-    names = [survey_name(survey) if survey else "–" for survey in (a, b)]
-    title = {"v": f"Vertical, {unit}", "h": f"Horizontal, {unit}"}[axis]
-    return html.Table(
-        [html.Thead(html.Tr([html.Th(text) for text in (title, *names, "expected today")])), html.Tbody(rows)],
-        className="tbl narrow-only pt2",
     )
 
 
@@ -320,160 +219,6 @@ def _history(view: LineView, address: Address) -> list[Any]:
                 ],
                 className="dim",
             ),
-            _history_table(view, unit),
+            line_tables.visits(view, unit),
         ]
     return [html.Section(parts, className="sheet pad", style={"marginTop": "24px"})]
-
-
-def _history_table(view: LineView, unit: ReaderUnit) -> html.Details:
-    """Return every visit and event of the figure as a table, newest first."""
-    history = view.history
-    if history is None:
-        return html.Details()
-    entries = [
-        (
-            point.at,
-            [
-                html.Td(words.day(point.at), className="num"),
-                html.Td(sentences.PHASE_WORDS[point.phase]),
-                html.Td(
-                    [
-                        words.said(point.deviation_um, history.axis, "deviation", unit, with_unit=False),
-                        *numbers.plus_minus(point.u95_um, unit),
-                    ],
-                    className="num",
-                ),
-                html.Td(words.said(point.target_um, history.axis, "offset", unit, with_unit=False), className="num"),
-            ],
-        )
-        for point in history.points
-    ]
-    for event in history.events:
-        said = (
-            event.kind
-            + (f": {event.note}" if event.note else "")
-            + (", the trend starts anew" if event.resets_trend else "")
-        )
-        entries.append((event.at, [html.Td(words.day(event.at), className="num"), html.Td(said, colSpan=3)]))
-    entries.sort(key=lambda entry: entry[0], reverse=True)
-    header = html.Tr([html.Th(text) for text in ("Day", "Seen", f"Deviation, {unit}", f"Target that day, {unit}")])
-    return html.Details(
-        [
-            html.Summary("Show as a table"),
-            html.Table([html.Thead(header), html.Tbody([html.Tr(cells) for _, cells in entries])], className="tbl"),
-        ],
-        className="astable",
-    )
-
-
-def _per(row: DriftRow) -> str:
-    return f"per 1{NBSP}000 h" if row.rate_unit == "um_per_1000_h" else "per year"
-
-
-def _drift(view: LineView, unit: ReaderUnit) -> list[Any]:
-    history = view.history
-    if history is None:
-        return []
-    axis = history.axis
-    title = html.Div(html.H2(f"Drift at {history.station}, {numbers.AXIS_WORDS[axis]}"), className="pad0")
-    if not view.drift:
-        text = (
-            "No interval yet: drift is what happened between two visits while nobody touched the line. "
-            f"{plain(sentences.rate_note(history, unit))}"
-        )
-        return [
-            html.Section(
-                [title, html.P(text, className="note pad0 after")], className="sheet", style={"marginTop": "24px"}
-            )
-        ]
-    per = {_per(row) for row in view.drift}
-    header = per.pop() if len(per) == 1 else "Rate"
-    rows, cards = [], []
-    for row in view.drift:
-        between = f"{words.day(row.from_at)} – {words.day(row.to_at)}"
-        hours = f"{numbers.grouped(row.running_hours)}{NBSP}h" if row.running_hours is not None else "–"
-        rate = "–" if row.rate is None else numbers.rate(row.rate, axis, unit, with_unit=False)
-        if header == "Rate" and row.rate is not None:
-            rate += f" {_per(row)}"
-        moved = words.said(row.moved_um, axis, "movement", unit, with_unit=False)
-        rows.append(
-            html.Tr(
-                [
-                    html.Td(between, className="num"),
-                    html.Td(hours, className="r num"),
-                    html.Td([moved, *numbers.plus_minus(row.u95_um, unit)], className="num"),
-                    html.Td(rate, className="num"),
-                    html.Td("yes" if row.beyond_measurement else "no"),
-                    html.Td(html.B("yes") if row.unusual else "no"),
-                ]
-            )
-        )
-        small = [between, *([hours] if row.running_hours is not None else [])]
-        if row.rate is not None:
-            small.append(f"{numbers.rate(row.rate, axis, unit)} {_per(row)}")
-        if not row.beyond_measurement:
-            small.append("within what the measurement cannot see")
-        if row.unusual:
-            small.append("unusual")
-        cards.append(
-            html.Li(
-                [
-                    html.B(words.said(row.moved_um, axis, "movement", unit), className="num"),
-                    *numbers.plus_minus(row.u95_um, unit),
-                    html.Small(" · ".join(small)),
-                ]
-            )
-        )
-    heads = [html.Th("Between visits"), html.Th("Running", className="r"), html.Th(f"Moved, {unit}"), html.Th(header)]
-    heads += [html.Th("Beyond measurement"), html.Th("Unusual")]
-    return [
-        html.Section(
-            [
-                title,
-                html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="tbl wide-only"),
-                html.Ul(cards, className="narrow-only ivp"),
-                html.P(rich(sentences.rate_note(history, unit)), className="note pad0 after"),
-            ],
-            className="sheet",
-            style={"marginTop": "24px"},
-        )
-    ]
-
-
-def _sessions(view: LineView) -> html.Section:
-    rows = []
-    for row in sorted(view.sessions, key=lambda session: session.at, reverse=True):
-        how = [part for part in (row.instrument, row.scheme) if part]
-        if row.barrel_c is not None:
-            how.append(numbers.celsius(row.barrel_c))
-        rows.append(
-            html.Tr(
-                [
-                    html.Td([html.B(words.day(row.at), className="num"), html.Small(row.session, className="sid")]),
-                    html.Td(
-                        [
-                            sentences.session_what(row),
-                            *([html.Small(row.remarks, className="sid")] if row.remarks else []),
-                        ]
-                    ),
-                    html.Td(row.technician or "–", className="wide-only"),
-                    html.Td(", ".join(how) or "–", className="wide-only"),
-                    html.Td(sentences.session_signed(row), className="wide-only dim"),
-                ]
-            )
-        )
-    header = html.Tr(
-        [
-            html.Th("Visit"),
-            html.Th("Done"),
-            *(html.Th(text, className="wide-only") for text in ("Technician", "Instrument, scheme, barrel", "Record")),
-        ]
-    )
-    return html.Section(
-        [
-            html.Div(html.H2("Sessions"), className="pad0"),
-            html.Table([html.Thead(header), html.Tbody(rows)], className="tbl ss"),
-        ],
-        className="sheet",
-        style={"marginTop": "24px"},
-    )

@@ -1,0 +1,296 @@
+"""What stands on a history beside its visits: rate, over-by bar, events, changed targets, today."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from itertools import pairwise
+from typing import Final
+
+from dashboard.components import numbers
+from dashboard.figures import frame
+from dashboard.figures.frame import Figure
+from dashboard.figures.palette import colour
+from fleet import words
+from fleet.services.line_page import History, LineView
+from fleet.words import NBSP, ReaderUnit
+
+_FADES: Final = 12
+"""Pieces of the over-by bar, each denser than the one before."""
+
+
+def moment(value: date | datetime) -> str:
+    """Return a moment as the drawing library reads it: the site's own clock."""
+    return (
+        value.replace(tzinfo=None).isoformat(timespec="minutes") if isinstance(value, datetime) else value.isoformat()
+    )
+
+
+def day_of(value: date | datetime) -> date:
+    """Return the day of a moment or a day."""
+    return value.date() if isinstance(value, datetime) else value
+
+
+def draw_rates(figure: Figure, history: History, unit: ReaderUnit, *, phone: bool) -> None:
+    """Write the present rate beside the newest drift line that is long enough to carry it."""
+    rate = history.rate_um_per_year
+    if rate is None or phone:
+        return
+    lines = [
+        (before, after)
+        for before, after in pairwise(history.points)
+        if after.joins == "drift" and (after.at - before.at).days > 120
+    ]
+    if not lines:
+        return
+    before, after = lines[-1]
+    spread = (
+        f" {words.plus_minus(history.u95_rate_um_per_year, unit)}" if history.u95_rate_um_per_year is not None else ""
+    )
+    said = f"{words.said(rate, history.axis, 'movement', unit)} per year{spread}"
+    figure["layout"]["annotations"].append(
+        {
+            "x": moment(before.at + (after.at - before.at) * 0.25),
+            "xref": "x",
+            "yref": "y",
+            "y": numbers.scaled(before.deviation_um + (after.deviation_um - before.deviation_um) * 0.25, unit),
+            "text": said,
+            "showarrow": False,
+            "xanchor": "left",
+            "xshift": 6,
+            "yanchor": "bottom",
+            "yshift": 2,
+            "bgcolor": "rgba(255,255,255,0.75)",
+            "borderpad": 1,
+        }
+    )
+
+
+def draw_over_by(
+    figure: Figure, view: LineView, history: History, unit: ReaderUnit, last: date, *, down: bool, phone: bool
+) -> None:
+    """Draw the bar on the limit line from the day of 10 % to that of 90 %, growing denser, with its dates in words."""
+    if history.limit_um is None or history.over_p10 is None or history.over_p10 >= last:
+        return
+    leaning = history.fan[-1].mean_um if history.fan else (history.points[-1].deviation_um)
+    side = 1.0 if leaning > 0 else -1.0
+    y = side * numbers.scaled(history.limit_um, unit)
+    begin, finish = history.over_p10, history.over_p90 or view.horizon
+    shapes = figure["layout"]["shapes"]
+    on_line = {"xref": "x", "yref": "y", "ysizemode": "pixel", "yanchor": y}
+    length = (finish - begin) / _FADES
+    for number in range(_FADES):
+        start = begin + length * number
+        if start >= last:
+            break
+        stop = min(begin + length * (number + 1), last)
+        shapes.append(
+            {
+                "type": "rect",
+                **on_line,
+                "x0": moment(start),
+                "x1": moment(stop),
+                "y0": -4.5,
+                "y1": 4.5,
+                "fillcolor": colour("over"),
+                "opacity": 0.25 + 0.75 * number / (_FADES - 1),
+                "line": {"width": 0},
+                "layer": "above",
+            }
+        )
+    if history.over_p50 is not None and history.over_p50 < last:
+        shapes.append(
+            {
+                "type": "line",
+                **on_line,
+                "x0": moment(history.over_p50),
+                "x1": moment(history.over_p50),
+                "y0": -8,
+                "y1": 8,
+                "line": {"color": colour("ink"), "width": 3},
+                "layer": "above",
+            }
+        )
+    stretch = words.month(begin)
+    if history.over_p90 is None:
+        stretch = f"over from {stretch}"
+    else:
+        ends = words.month(history.over_p90)
+        if ends == stretch:
+            pass
+        elif ends.split(NBSP)[1] == stretch.split(NBSP)[1]:
+            stretch = f"{stretch.split(NBSP)[0]} – {ends}"
+        else:
+            stretch = f"{stretch} – {ends}"
+        stretch = f"{'passed the limit' if history.over_p90 <= view.as_of else 'over by'} {stretch}"
+    half = f",<br>50 % by {words.month(history.over_p50)}" if history.over_p50 and not phone else ""
+    # Beyond the limit, away from the record, and left of the bar's end: there the fan is not drawn yet.
+    beyond = (side > 0) if down else (side < 0)
+    figure["layout"]["annotations"].append(
+        {
+            "x": moment(min(begin, last)),
+            "xref": "x",
+            "y": y,
+            "yref": "y",
+            "xanchor": "right",
+            "xshift": 0,
+            "yanchor": "top" if beyond else "bottom",
+            "yshift": -8 if beyond else 8,
+            "align": "right",
+            "text": f"<b>{stretch}{half}</b>",
+            "showarrow": False,
+            "font": {"color": colour("over")},
+            "bgcolor": "rgba(255,255,255,0.75)",
+            "borderpad": 1,
+        }
+    )
+
+
+def draw_events(figure: Figure, history: History, first: date, last: date, *, phone: bool) -> None:
+    """Draw each event as a line with a flag and its words, staggered where they would cover each other."""
+    shapes, notes = figure["layout"]["shapes"], figure["layout"]["annotations"]
+    days = (last - first).days
+    taken = [-1e9, -1e9]
+    for event in sorted(history.events, key=lambda event: event.at):
+        if not first <= day_of(event.at) <= last:
+            continue
+        x = moment(event.at)
+        shapes += [
+            {
+                "type": "line",
+                "xref": "x",
+                "x0": x,
+                "x1": x,
+                "yref": "paper",
+                "y0": 0,
+                "y1": 1,
+                "line": {"color": colour("ink-2"), "width": 1},
+                "layer": "below",
+            },
+            {
+                "type": "path",
+                "xref": "x",
+                "yref": "paper",
+                "xsizemode": "pixel",
+                "ysizemode": "pixel",
+                "xanchor": x,
+                "yanchor": 1,
+                "path": "M0,0 L0,13 L9,13 L6,9.5 L9,6 L0,6",
+                "fillcolor": colour("ink-2"),
+                "line": {"color": colour("ink-2"), "width": 1},
+                "layer": "above",
+            },
+        ]
+        said = frame.literal(event.kind) + (", the trend starts anew" if event.resets_trend and not phone else "")
+        at = (day_of(event.at) - first).days / days * (330 if phone else 1080)
+        wide = 20 + 6.6 * len(said)
+        row = next((number for number, until in enumerate(taken) if at > until), None)
+        if row is None:
+            continue  # the list of events under the figure names it
+        taken[row] = at + wide
+        notes.append(
+            {
+                "x": x,
+                "xref": "x",
+                "y": 1,
+                "yref": "paper",
+                "text": said,
+                "showarrow": False,
+                "xanchor": "left",
+                "xshift": 13,
+                "yanchor": "bottom",
+                "yshift": 1 + 15 * row,
+            }
+        )
+
+
+def draw_target_changes(
+    figure: Figure, history: History, unit: ReaderUnit, first: date, last: date, *, phone: bool
+) -> None:
+    """Draw each change of target as a small open pair of rails on the lower edge, the newest with its words."""
+    view_middle = first + (last - first) / 2
+    shapes, notes = figure["layout"]["shapes"], figure["layout"]["annotations"]
+    for number, change in enumerate(history.target_changes):
+        if day_of(change.at) < first:
+            continue
+        x = moment(change.at)
+        shapes += [
+            {
+                "type": "line",
+                "xref": "x",
+                "x0": x,
+                "x1": x,
+                "yref": "paper",
+                "y0": 0,
+                "y1": 0.9,
+                "line": {"color": colour("ink-2"), "width": 1, "dash": "1px,3px"},
+                "layer": "below",
+            },
+            {
+                "type": "rect",
+                "xref": "x",
+                "yref": "paper",
+                "xsizemode": "pixel",
+                "ysizemode": "pixel",
+                "xanchor": x,
+                "yanchor": 0,
+                "x0": -6,
+                "x1": 6,
+                "y0": 6,
+                "y1": 13,
+                "fillcolor": colour("sheet"),
+                "line": {"color": colour("ink"), "width": 1.2},
+                "layer": "above",
+            },
+        ]
+        before = words.said(change.before_um, history.axis, "offset", unit, with_unit=False)
+        after = words.said(change.after_um, history.axis, "offset", unit, with_unit=False)
+        if number == len(history.target_changes) - 1:
+            late = change.at.date() > view_middle
+            notes.append(
+                {
+                    "x": x,
+                    "xref": "x",
+                    "y": 0,
+                    "yref": "paper",
+                    "text": "target changed" if phone else f"target changed, {before} to {after}",
+                    "showarrow": False,
+                    "xanchor": "right" if late else "left",
+                    "xshift": -11 if late else 11,
+                    "yanchor": "middle",
+                    "yshift": 10,
+                    "bgcolor": "rgba(255,255,255,0.75)",
+                    "borderpad": 1,
+                }
+            )
+
+
+def draw_today(figure: Figure, today: date) -> None:
+    """Draw the line of today with its inverted label."""
+    figure["layout"]["shapes"].append(
+        {
+            "type": "line",
+            "xref": "x",
+            "x0": moment(today),
+            "x1": moment(today),
+            "yref": "paper",
+            "y0": 0,
+            "y1": 1,
+            "line": {"color": colour("ink"), "width": 1.5},
+            "layer": "above",
+        }
+    )
+    figure["layout"]["annotations"].append(
+        {
+            "x": moment(today),
+            "xref": "x",
+            "y": 1,
+            "yref": "paper",
+            "yanchor": "bottom",
+            "yshift": 18,
+            "text": "<b>today</b>",
+            "showarrow": False,
+            "bgcolor": colour("ink"),
+            "font": {"color": colour("sheet")},
+            "borderpad": 2,
+        }
+    )

@@ -1,0 +1,34 @@
+"""Reading component trees: every element, and the words a reader gets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from dash.development.base_component import Component
+
+
+def walk(node: Any) -> Iterator[Component]:
+    """Yield every component of a tree, outer first."""
+    if isinstance(node, (list, tuple)):
+        for child in node:
+            yield from walk(child)
+    elif isinstance(node, Component):
+        yield node
+        yield from walk(getattr(node, "children", None))
+
+
+def words_of(node: Any) -> str:
+    """Return all text of a tree in reading order, with ordinary spaces."""
+    if node is None:
+        return ""
+    if isinstance(node, (list, tuple)):
+        return "".join(words_of(child) for child in node)
+    if isinstance(node, Component):
+        return words_of(getattr(node, "children", None))
+    return str(node).replace("\u00a0", " ")
+
+
+def with_class(node: Any, name: str) -> list[Component]:
+    """Return the components that carry a class."""
+    return [found for found in walk(node) if name in (getattr(found, "className", None) or "").split()]
