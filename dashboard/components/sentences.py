@@ -9,7 +9,8 @@ from dashboard.components.rich import Bold, Sentence
 from fleet import words
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetView
-from fleet.services.line_page import History, LineView, Phase, SessionRow
+from fleet.services.line_history import History, Phase
+from fleet.services.line_page import LineView, SessionRow
 from fleet.words import NBSP, ReaderUnit
 
 PHASE_WORDS: dict[Phase, str] = {"as_found": "as-found", "interim": "interim", "as_left": "as-left", "hot": "hot"}

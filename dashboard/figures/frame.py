@@ -9,7 +9,7 @@ from html import escape
 from typing import Any, Final
 
 from dashboard.figures.palette import colour
-from fleet.services.line_page import Phase
+from fleet.services.line_history import Phase
 from fleet.values import Axis
 
 Figure = dict[str, Any]

@@ -13,7 +13,8 @@ from dashboard.figures import history_marks as marks
 from dashboard.figures.frame import Edge, Figure
 from dashboard.figures.palette import colour
 from fleet import words
-from fleet.services.line_page import FanPoint, History, HistoryPoint, LineView
+from fleet.services.line_history import FanPoint, History, HistoryPoint
+from fleet.services.line_page import LineView
 from fleet.words import ReaderUnit
 
 _DRAWN: Final[dict[str, tuple[float, str]]] = {

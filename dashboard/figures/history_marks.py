@@ -11,7 +11,8 @@ from dashboard.figures import frame
 from dashboard.figures.frame import Figure
 from dashboard.figures.palette import colour
 from fleet import words
-from fleet.services.line_page import History, LineView
+from fleet.services.line_history import History
+from fleet.services.line_page import LineView
 from fleet.words import NBSP, ReaderUnit
 
 _FADES: Final = 12

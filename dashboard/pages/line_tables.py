@@ -9,7 +9,8 @@ from dash import html
 from dashboard.components import numbers, sentences
 from dashboard.components.rich import plain, rich
 from fleet import words
-from fleet.services.line_page import DriftRow, LineView, StationNow, SurveyView
+from fleet.services.line_history import DriftRow
+from fleet.services.line_page import LineView, StationNow, SurveyView
 from fleet.values import AXES, Axis
 from fleet.words import NBSP, ReaderUnit
 

@@ -13,19 +13,21 @@ from fleet.errors import NotFoundError
 from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
 from fleet.services.cold_offsets_page import ColdOffsetsView, RisePart, RunningRow, WayFigures
 from fleet.services.fleet_page import FleetFilters, FleetRow, FleetView, OutageMark
-from fleet.services.line_page import (
+from fleet.services.line_history import (
     DriftRow,
     EventMark,
     FanPoint,
     History,
     HistoryPoint,
+    TargetChange,
+)
+from fleet.services.line_page import (
     LineView,
     SessionRow,
     StationNow,
     SupportView,
     SurveyPoint,
     SurveyView,
-    TargetChange,
 )
 from fleet.values import Axis, Status
 
