@@ -44,7 +44,7 @@ _ZERO: Final[dict[Kind, str]] = {
 
 
 def quantised(um: float, unit: ReaderUnit, *, fine: bool = False) -> Decimal:
-    """Return a length in the reader's unit, rounded half up to the page's accuracy (0.01 mm or 0.1 thou; fine: one more)."""
+    """Return a length in the reader's unit, rounded half up to 0.01 mm or 0.1 thou (fine: one place more)."""
     return (Decimal(repr(float(um))) / _UM[unit]).quantize(_PLACES[unit, fine], rounding=ROUND_HALF_UP)
 
 
