@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 from record_rows import add, fill
-from sqlalchemy import Double, Integer, bindparam, func, insert, select, text, type_coerce
+from sqlalchemy import Integer, bindparam, func, insert, select, text, type_coerce
 
 from fleet.store import Intake, Line, NaiveTimeError, Reading, VisitSession
 from fleet.store.engine import Store
@@ -82,18 +82,14 @@ def test_every_moment_of_the_models_uses_the_one_type() -> None:
 def test_numpy_number_is_stored_as_a_number(store: Store, kind: type[np.generic], number: float) -> None:
     value = kind(number)  # type: ignore[call-arg]
     of = "typeof(x)" if store.engine.dialect.name == "sqlite" else "cast(pg_typeof(x) as text)"
-    column_type = Double if isinstance(number, float) else Integer
+    # A name of its own per type: the driver keeps plans by a statement's text.
+    column_type = "numeric" if isinstance(number, float) else "integer"
+    table = f"tried_{column_type}"
     with store.write() as session:
-        session.execute(
-            text(
-                "create temporary table tried (x numeric)"
-                if column_type is Double
-                else "create table tried (x integer)"
-            )
-        )
-        session.execute(text("insert into tried values (:x)"), {"x": value})
-        stored, name = session.execute(text(f"select x, {of} from tried")).one()
-        session.execute(text("drop table tried"))
+        session.execute(text(f"create temporary table {table} (x {column_type})"))
+        session.execute(text(f"insert into {table} values (:x)"), {"x": value})
+        stored, name = session.execute(text(f"select x, {of} from {table}")).one()
+        session.execute(text(f"drop table {table}"))
     assert float(stored) == number
     assert name in {"integer", "real", "numeric"}
 
