@@ -138,7 +138,7 @@ def test_no_date_lies_beyond_the_horizon_and_a_line_that_stands_has_none_ahead()
 
 
 def test_a_start_beyond_the_limit_passed_on_the_day_of_the_survey() -> None:
-    got = of_one(known_of(position=250.0), ahead_of(1, elapsed=1.0))
+    got = of_one(known_of(position=250.0, dof=4.0), ahead_of(1, elapsed=1.0))
     assert got.over_on_days[0].tolist() == [0.0, 0.0, 0.0]
     assert got.chance_now[0] == pytest.approx(1.0)
 

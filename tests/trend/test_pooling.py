@@ -184,3 +184,9 @@ def test_nothing_is_shared_where_stations_drift_each_on_its_own() -> None:
     series, visits, _ = simulated(lines=200, visits=6, seed=15)
     pooled = pool_rates(intervals(visits), series)
     assert all(pool.rate_rho < 0.15 for pool in pooled.axes)
+
+
+def test_three_lines_that_moved_alike_are_no_proof_that_all_lines_do() -> None:
+    # Each interval is known to 10 um only, so a spread of 10 um a year would hardly show in three of them.
+    found = plain_intervals(np.ones(3), np.full(3, 10.0), 100.0, np.arange(3))
+    assert pool_rates(found, alone(3)).axes[0].tau_um > 10.0

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from trend_fleet import alone, first_visits, no_visits, one_series, pool_of, simulated
 
-from fleet.trend import intervals, pool_rates, posteriors
+from fleet.trend import Pooled, intervals, pool_rates, posteriors
 
 
 def test_one_interval_shrinks_towards_the_pool_by_hand() -> None:
@@ -49,6 +49,16 @@ def test_one_visit_borrows_everything_and_many_almost_nothing() -> None:
     many = posteriors(visits, found, series, pool_of(found, tau=15.0, sigma=10.0, mean=0.0))
     assert many.borrowed[0] < 0.06
     assert many.rate_um[0] == pytest.approx(20.0, abs=1.5)
+
+
+def test_the_pools_own_uncertainty_reaches_a_series_without_intervals_by_hand() -> None:
+    # Spread 15, mean known to 6: a new series' rate is known to sqrt(225 + 36).
+    series, visits = one_series([0.0], [4.0])
+    found = intervals(visits)
+    pool = pool_of(found, tau=15.0, sigma=10.0).axes[0]
+    unsure = dataclasses.replace(pool, covariance=np.diag([36.0, 0.0]))
+    got = posteriors(visits, found, series, Pooled((unsure, unsure), np.zeros(0)))
+    assert got.rate_var_um2[0] == pytest.approx(261.0)
 
 
 def test_rates_before_a_reset_do_not_speak_for_after_it() -> None:
