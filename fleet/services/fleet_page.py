@@ -101,8 +101,9 @@ class FleetView:
 
 
 def fleet_view(store: Store, filters: FleetFilters, *, now: datetime | None = None) -> FleetView:
-    """Return one page of the fleet, most urgent first; two queries where the derived states are up to date.
+    """Return one page of the fleet, most urgent first.
 
+    Where the derived states are up to date that takes two queries on them, and one for the outages ahead.
     A page beyond the last shows the last.
     """
     with store.read() as record:
@@ -176,7 +177,7 @@ def _outages(record: queries.Record, site: str | None, today: date) -> tuple[Out
     for row in queries.outages(record):
         zone = zone_of(row.time_zone)
         starts = row.starts_at.astimezone(zone)
-        if starts.date() > today and site in (None, row.site):
+        if starts.date() > today and site in (None, row.at_site):
             ends = (row.ends_at or row.starts_at).astimezone(zone)
             marks.append(OutageMark(row.code, row.kind, row.site, row.line, starts, ends, row.crew_hours))
     return tuple(marks)

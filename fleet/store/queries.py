@@ -168,7 +168,7 @@ def settings(record: Session) -> Rows:
 
 
 def outages(record: Session) -> Rows:
-    """Return the planned outages with the codes of their site and line, in time order."""
+    """Return the planned outages in time order: codes of site and line, and the site they are at (a line's: its own)."""
     line_site = aliased(Site)
     return _all(
         record,
@@ -182,6 +182,7 @@ def outages(record: Session) -> Rows:
             Outage.starts_at,
             Outage.ends_at,
             Outage.crew_hours,
+            func.coalesce(Site.code, line_site.code).label("at_site"),
             func.coalesce(Site.time_zone, line_site.time_zone).label("time_zone"),
         )
         .outerjoin(Site, Site.id == Outage.site_id)
@@ -530,7 +531,7 @@ def visits_of_line(record: Session, line_id: int) -> Rows:
         )
         .outerjoin(Instrument, Instrument.id == VisitSession.instrument_id)
         .outerjoin(corrected, corrected.id == VisitSession.corrects_id)
-        .outerjoin(correction, correction.corrects_id == VisitSession.id)
+        .outerjoin(correction, and_(correction.corrects_id == VisitSession.id, correction.state == "signed"))
         .where(VisitSession.line_id == line_id, VisitSession.state == "signed")
         .order_by(VisitSession.started_at.desc(), VisitSession.code.desc()),
     )
