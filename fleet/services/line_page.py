@@ -155,7 +155,9 @@ def line_view(
         reduced = queries.reduced_surveys(record, line)
         events = [row for row in queries.events(record) if row.line_id == info.id]
         targets = [row for row in queries.cold_targets(record) if row.line_id == info.id]
-        moved_sessions = {row.session_id for row in queries.moves(record) if row.v_um or row.h_um}
+        moves: dict[int, bool] = {}
+        for row in queries.moves(record):
+            moves[row.session_id] = moves.get(row.session_id, False) or bool(row.v_um or row.h_um)
     index = fleet.line_index[info.id]
     day = fleet.as_of[index]
     horizon_years = fleet.settings.number("horizon_years", info.site_id, day)
@@ -191,7 +193,7 @@ def line_view(
         surveys=_surveys(reduced, info.zone),
         history=history_of(fleet, info, foreseen, rows, chosen, events, targets) if chosen else None,
         drift=drift_of(fleet, info, chosen) if chosen else (),
-        sessions=_sessions(visits, surveys, reduced, moved_sessions, info.zone),
+        sessions=_sessions(visits, surveys, reduced, moves, info.zone),
         outages=tuple(
             OutageMark(
                 o.code, o.kind, o.site, o.line, o.starts_at.astimezone(info.zone),
@@ -280,7 +282,7 @@ def _surveys(reduced: Any, zone: ZoneInfo) -> tuple[SurveyView, ...]:
 
 
 def _sessions(
-    visits: Any, surveys: Any, reduced: Any, moved_sessions: set[int], zone: ZoneInfo
+    visits: Any, surveys: Any, reduced: Any, moves: dict[int, bool], zone: ZoneInfo
 ) -> tuple[SessionRow, ...]:
     of_session: dict[int, list[Any]] = {}
     for row in surveys:
@@ -298,7 +300,8 @@ def _sessions(
                 session=visit.code,
                 at=visit.started_at.astimezone(zone),
                 phases=phases,
-                moved=visit.id in moved_sessions or ("as_found" in phases and "as_left" in phases),
+                # An as-left without any row of moves was moved by an unknown amount; moves of 0 moved nothing.
+                moved=moves.get(visit.id, "as_left" in phases),
                 technician=visit.technician,
                 instrument=visit.instrument,
                 scheme=", ".join(dict.fromkeys(schemes.get(visit.code, ()))),
