@@ -102,7 +102,8 @@ def test_a_corrected_session_is_gone_from_offsets_and_drift(
 
 
 PLANT = {
-    "sites": "site,name,time_zone\nEA,East works,Asia/Tokyo\nWE,West works,America/Los_Angeles\nMA,Middle works,Europe/Madrid\n",
+    "sites": "site,name,time_zone\nEA,East works,Asia/Tokyo\nWE,West works,America/Los_Angeles\n"
+    "MA,Middle works,Europe/Madrid\n",
     "lines": "line,site\nE1,EA\nW1,WE\nM1,MA\nN1,\n",
     "stations": "line,station,distance_mm\nE1,S1,2000\nE1,S2,3000\nW1,S1,2000\nM1,S1,2000\nN1,S1,2000\n",
 }
