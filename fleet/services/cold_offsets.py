@@ -111,7 +111,7 @@ def _run_rows(
     series = fleet.assembled.visits.series
     left_at = sorted(
         {
-            (int(fleet.series.line[series[visit]]), fleet.measured_at[row])
+            (int(fleet.of_line[series[visit]]), fleet.measured_at[row])
             for visit, row in enumerate(fleet.assembled.left_row.tolist())
             if row >= 0 and fleet.measured.phase[row] == AS_LEFT
         }

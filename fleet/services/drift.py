@@ -20,7 +20,7 @@ def intervals_of(fleet: FleetSeries, series: int | None = None) -> list[DriftInt
     rows = []
     for at in range(found.series.size) if series is None else np.flatnonzero(found.series == series).tolist():
         index = int(found.series[at])
-        line_index = int(fleet.series.line[index])
+        line_index = int(fleet.of_line[index])
         line, clock = fleet.plant.lines[line_index], fleet.clocks[line_index]
         start, end = (
             fleet.sessions[fleet.assembled.session[visit[at]]] for visit in (found.from_visit, found.to_visit)

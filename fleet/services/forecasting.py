@@ -58,7 +58,7 @@ def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Fo
     """
     rows = rows[np.isfinite(fleet.posterior.position_um[rows])]
     known = _of(fleet.posterior, rows)
-    lines = fleet.series.line[rows]
+    lines = fleet.of_line[rows]
     lines_used, of_line = np.unique(lines, return_inverse=True)
 
     noons = np.array([epoch_days(noon(fleet.as_of[i], fleet.plant.lines[i].zone)) for i in lines_used])
@@ -130,7 +130,7 @@ def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Fo
 def over_dates(foreseen: Foreseen, at: int) -> OverOn:
     """Return the days at the site by which the chance of series `at` reaches 10, 50 and 90 %."""
     fleet = foreseen.fleet
-    line = fleet.plant.lines[fleet.series.line[foreseen.rows[at]]]
+    line = fleet.plant.lines[fleet.of_line[foreseen.rows[at]]]
     visit = fleet.posterior.last_visit[foreseen.rows[at]]
     start = fleet.sessions[fleet.assembled.session[visit]].started_at
     days = foreseen.forecast.over_on_days[at]
@@ -144,7 +144,7 @@ def last_measured(foreseen: Foreseen, at: int) -> tuple[str, datetime]:
     """Return the session and the moment of the newest cold survey of series `at`, the moment in the site's zone."""
     fleet = foreseen.fleet
     visit = fleet.posterior.last_visit[foreseen.rows[at]]
-    line = fleet.plant.lines[fleet.series.line[foreseen.rows[at]]]
+    line = fleet.plant.lines[fleet.of_line[foreseen.rows[at]]]
     moment = fleet.measured_at[fleet.assembled.left_row[visit]]
     return fleet.sessions[fleet.assembled.session[visit]].code, moment.astimezone(line.zone)
 
@@ -155,7 +155,7 @@ def rows_of(foreseen: Foreseen) -> list[ForecastRow]:
     pool_lines = {axis: _lines_behind(fleet, axis) for axis in (0, 1)}
     rows = []
     for at, index in enumerate(foreseen.rows):
-        line_index = int(fleet.series.line[index])
+        line_index = int(fleet.of_line[index])
         clock = fleet.clocks[line_index]
         session, measured_at = last_measured(foreseen, at)
         rate = float(fleet.posterior.rate_um[index])
@@ -219,7 +219,7 @@ def why_no_record(*, has_position: bool, has_visit: bool) -> str:
 
 def _lines_behind(fleet: FleetSeries, axis: int) -> set[int]:
     of = fleet.intervals.series[~fleet.intervals.across_event]
-    return set(fleet.series.line[of[fleet.series.axis[of] == axis]].tolist())
+    return set(fleet.of_line[of[fleet.series.axis[of] == axis]].tolist())
 
 
 def _refuse_days_before(at: tuple[date, ...], fleet: FleetSeries) -> None:

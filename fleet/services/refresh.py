@@ -119,7 +119,7 @@ def _line_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> lis
     fleet = foreseen.fleet
     by_line: dict[int, list[ForecastRow]] = defaultdict(list)
     for index, row in zip(foreseen.rows, rows, strict=True):
-        by_line[int(fleet.series.line[index])].append(row)
+        by_line[int(fleet.of_line[index])].append(row)
     last_visit: dict[int, datetime] = {}
     for session in fleet.sessions:
         last_visit[session.line] = session.started_at

@@ -77,7 +77,8 @@ class OutageInfo:
 class FleetSeries:
     """Everything the trend knows of a fleet as of a day at each line's site.
 
-    `of_station[i]` and `of_axis[i]` say what series i is; `measured_at[r]` when row r of the cold surveys was taken.
+    `of_station[i]`, `of_axis[i]` and `of_line[i]` say what series i is (`series.line` counts every bore of a line as
+    a barrel of its own, so that pooling never mixes bores); `measured_at[r]` when row r of the cold surveys was taken.
     """
 
     plant: Plant
@@ -88,6 +89,7 @@ class FleetSeries:
     stations: tuple[StationInfo, ...]
     of_station: IntArray
     of_axis: tuple[Axis, ...]
+    of_line: IntArray
     series: Series
     measured: Measured
     measured_at: tuple[datetime, ...]
@@ -125,7 +127,7 @@ class FleetSeries:
 
     def rows_of(self, line_id: int) -> IntArray:
         """Return the series of one line."""
-        return np.flatnonzero(self.series.line == self.line_index[line_id]).astype(np.int64)
+        return np.flatnonzero(self.of_line == self.line_index[line_id]).astype(np.int64)
 
 
 def load_series(record: queries.Record, *, as_of: date | None = None, now: datetime | None = None) -> FleetSeries:
@@ -181,6 +183,7 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
         stations=stations,
         of_station=of_station,
         of_axis=of_axis,
+        of_line=np.repeat(np.array([line_index[s.line_id] for s in stations], dtype=np.int64), 2),
         series=series,
         measured=measured,
         measured_at=measured_at,
@@ -270,7 +273,7 @@ def _series(
         barrel = plant.standing(station.line_id, "barrel", days[index])
         length = (barrel.length_mm if barrel else None) or farthest[station.line_id]
         share.append(station.distance_mm / length if length else 0.0)
-        line.append(index)
+        line.append(index + (station.bore - 1) * len(plant.lines))
         foundation.append(codes.get(plant.lines[index].foundation or "", -1))
     return Series(
         axis=np.tile(np.array([0, 1], dtype=np.int64), len(stations)),
