@@ -10,7 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleet.errors import InputError
@@ -254,6 +254,7 @@ def test_csv_is_read_by_rfc_4180(name: str, tmp_path: Path) -> None:
     assert source.tables["sites"].columns == expected
 
 
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(rows=st.lists(st.tuples(st.text(alphabet='ab",;\r\n '), st.text(alphabet='ab",;\r\n ')), min_size=1, max_size=8))
 def test_whatever_the_standard_library_writes_is_read_the_same(
     rows: list[tuple[str, str]], tmp_path_factory: pytest.TempPathFactory

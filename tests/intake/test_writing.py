@@ -142,7 +142,7 @@ ODD = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"),
 )
 
 
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(texts=st.lists(ODD, min_size=20, max_size=60))
 def test_text_keeps_every_character_there_and_back(
     texts: list[str], sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory
