@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable
 from datetime import datetime
+from itertools import pairwise
 from math import hypot
 
 import pytest
@@ -35,7 +36,7 @@ def _expected_of_mill_b() -> dict[tuple[str, str, str, str], tuple[str, float, f
         visits[row["line"]].append(row["session"])
     expected = {}
     for line, sessions in visits.items():
-        for start, end in zip(sessions, sessions[1:], strict=False):
+        for start, end in pairwise(sessions):
             for station in stations[line]:
                 for axis in ("v", "h"):
                     left = value.get((start, "as_left", station, axis)) or value[start, "as_found", station, axis]
@@ -171,7 +172,8 @@ def _moved(store: Store, station: str, axis: str) -> list[tuple[str, str, float,
 def test_intervals_run_from_the_survey_after_the_last_move_to_the_one_before_the_first(
     store_of: Callable[..., Store],
 ) -> None:
-    # V1 -100 -> V2 found -160; V2 left -101 -> V3 (moved nothing) -131 -> V4 -171. Uncertainties 3-4-5, 12-5-13, 5-12-13.
+    # V1 -100 -> V2 found -160; V2 left -101 -> V3 (moved nothing) -131 -> V4 -171.
+    # Uncertainties 3-4-5, 12-5-13, 5-12-13.
     assert _moved(store_of(LINE), "S2", "v") == [
         ("V1", "V2", -60.0, 5.0),
         ("V2", "V3", -30.0, 13.0),

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -78,7 +79,7 @@ def test_lines_stand_by_urgency_of_their_status(whole: FleetView) -> None:
 def test_within_a_status_the_greater_chance_comes_first(whole: FleetView) -> None:
     for status in ("over", "due", "watch", "within"):
         chances = [row.chance_following or 0.0 for row in whole.rows if row.status == status]
-        assert all(earlier >= later - 0.05 for earlier, later in zip(chances, chances[1:], strict=False)), status
+        assert all(earlier >= later - 0.05 for earlier, later in pairwise(chances)), status
 
 
 def test_a_line_takes_its_worst_station_and_axis(whole: FleetView, forecasts: list[ForecastRow]) -> None:
@@ -203,7 +204,8 @@ def test_states_are_made_anew_when_the_facts_change(own_mill_c: Store, tmp_path:
         {
             "sessions": "session,line,started_at\nC08-01,C08,2026-10-30T09:00\n",
             "surveys": "session,survey,phase\nC08-01,1,as_found\n",
-            "offsets": "session,survey,station,v,h,unit,u_v,u_h\nC08-01,1,P1,0,0,um,10,10\nC08-01,1,P2,150,0,um,10,10\n",
+            "offsets": "session,survey,station,v,h,unit,u_v,u_h\n"
+            "C08-01,1,P1,0,0,um,10,10\nC08-01,1,P2,150,0,um,10,10\n",
         },
     )
     before = {row.line: row for row in fleet_view(own_mill_c, FleetFilters(), now=NOW).rows}["C08"]

@@ -117,7 +117,8 @@ def test_a_changed_target_is_a_step_on_its_day(store_of: Callable[..., Store]) -
         {
             "lines": "line\nL1\n",
             "stations": "line,station,distance_mm\nL1,S1,2000\n",
-            "sessions": "session,line,started_at\nV1,L1,2020-01-01T08:00\nV2,L1,2021-01-01T08:00\nV3,L1,2022-01-01T08:00\n",
+            "sessions": "session,line,started_at\n"
+            "V1,L1,2020-01-01T08:00\nV2,L1,2021-01-01T08:00\nV3,L1,2022-01-01T08:00\n",
             "surveys": "session,survey,phase\nV1,1,as_left\nV2,1,as_found\nV3,1,as_found\n",
             "offsets": "session,survey,station,v,h,unit\nV1,1,S1,-90,0,um\nV2,1,S1,-95,0,um\nV3,1,S1,-120,0,um\n",
             "cold_targets": "session,station,v,h,unit\nV1,S1,-100,0,um\nV2,S1,-100,0,um\nV3,S1,-5,0.2,thou\n",
@@ -178,7 +179,8 @@ def test_a_visit_whose_moves_are_all_zero_moved_nothing(store_of: Callable[..., 
         "stations": "line,station,distance_mm\nL1,S1,2000\n",
         "sessions": "session,line,started_at\nV1,L1,2020-01-01T08:00\nV2,L1,2021-01-01T08:00\nV3,L1,2022-01-01T08:00\n",
         "surveys": "session,survey,phase\nV1,1,as_left\nV2,1,as_found\nV2,2,as_left\nV3,1,as_found\n",
-        "offsets": "session,survey,station,v,h,unit\nV1,1,S1,-90,0,um\nV2,1,S1,-95,0,um\nV2,2,S1,-96,0,um\nV3,1,S1,-99,0,um\n",
+        "offsets": "session,survey,station,v,h,unit\n"
+        "V1,1,S1,-90,0,um\nV2,1,S1,-95,0,um\nV2,2,S1,-96,0,um\nV3,1,S1,-99,0,um\n",
         "moves": "session,after_survey,support,v,h,unit\nV2,1,U1,0,0,um\n",
     }
     view = line_view(store_of(source), "L1", station="S1", axis="v", now=NOW)
