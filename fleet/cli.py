@@ -128,7 +128,11 @@ def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None
             taken = import_folder(store, Path(folder), who="demo")
         finally:
             store.close()
-    _say(f"Demo fleet ready: {taken.summary}")
+    rows = taken.result.taken
+    _say(
+        f"Demo fleet ready: {rows['lines']} lines, {rows['sessions']} sessions, {rows['readings']} readings, "
+        f"{rows['running_checks']} rows of running checks."
+    )
     if then_serve:
         _serve(url, "127.0.0.1", port)
     else:
