@@ -39,7 +39,10 @@ def _table(console: Console, title: str, columns: Sequence[str], rows: Sequence[
     for row in rows:
         table.add_row(*row)
     # A figure must not part from its unit and direction: a narrow terminal wraps whole lines, cells never.
-    wide = Console(file=console.file, width=_WIDEST, highlight=False, force_terminal=console.is_terminal)
+    # Codes are text from the record: none of it is markup.
+    wide = Console(
+        file=console.file, width=_WIDEST, highlight=False, force_terminal=console.is_terminal, markup=False, emoji=False
+    )
     wide.print(table)
     console.print(NOTE, markup=False)
 
