@@ -18,10 +18,11 @@ from pathlib import Path
 from typing import ParamSpec, TypeVar
 
 import click
+from click.core import ParameterSource
 from rich.console import Console
 
 from fleet import words
-from fleet.errors import FleetError
+from fleet.errors import FleetError, InputError
 from fleet.services import tables
 from fleet.services.opening import Store, database_url, demo_url, open_store, remove_demo_store, schema_report
 
@@ -29,8 +30,8 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 _DAY = click.DateTime(formats=["%Y-%m-%d"])
-_OUT = Console(highlight=False, soft_wrap=True)
-_ERR = Console(stderr=True, highlight=False, soft_wrap=True)
+_OUT = Console(highlight=False, soft_wrap=True, markup=False, emoji=False)
+_ERR = Console(stderr=True, highlight=False, soft_wrap=True, markup=False, emoji=False)
 
 
 def _say(text: str) -> None:
@@ -103,7 +104,8 @@ def main(context: click.Context, database: str | None) -> None:
     This tool is no permission to work on a machine. Local codes, the machine builder's instructions and licensed
     practice come first.
     """
-    context.obj = {"database": database}
+    named = context.get_parameter_source("database") is ParameterSource.COMMANDLINE
+    context.obj = {"database": database, "named": database if named else None}
 
 
 @main.command()
@@ -114,10 +116,12 @@ def main(context: click.Context, database: str | None) -> None:
 @_sentences
 def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None:
     """Make the demo fleet (an invented company) anew, in a store of its own."""
+    from fleet.services.catalog import line_codes
     from fleet.services.importing import import_folder
 
-    url = context.obj["database"] or demo_url()
-    if context.obj["database"] is None:
+    # ASLEFT_DATABASE_URL is where the plant's own records are: signed sessions could never be taken out of it again.
+    url = context.obj["named"] or demo_url()
+    if context.obj["named"] is None:
         remove_demo_store()
     with tempfile.TemporaryDirectory() as folder, _progress("making the demo fleet"):
         import seed_demo
@@ -125,6 +129,11 @@ def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None
         seed_demo.write(Path(folder), seed=seed, today=date.today())  # noqa: DTZ011 - the plant's own calendar day
         store = open_store(url, say=_say)
         try:
+            if line_codes(store):
+                raise InputError(
+                    "This store holds lines already, and the demo would stay among them for ever; leave --database "
+                    "away for a store of its own, or name an empty one."
+                )
             taken = import_folder(store, Path(folder), who="demo")
         finally:
             store.close()
