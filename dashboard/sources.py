@@ -9,7 +9,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from fleet.reports import job_sheet_html
 from fleet.reports.job_sheet import JobSheet
+from fleet.services import catalog, cold_offsets_page, fleet_page, job_sheet, line_page
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetFilters, FleetView
 from fleet.services.line_page import LineView
@@ -37,9 +39,6 @@ def from_store(store: Any) -> Sources:
     store
         A `fleet.store.engine.Store`; the screens hand it on and never look inside.
     """
-    from fleet.reports import job_sheet_html
-    from fleet.services import catalog, cold_offsets_page, fleet_page, job_sheet, line_page
-
     return Sources(
         fleet=lambda filters: fleet_page.fleet_view(store, filters),
         line=lambda line, station, axis: line_page.line_view(store, line, station=station, axis=axis),

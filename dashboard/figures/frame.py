@@ -77,10 +77,14 @@ def ticks(low: float, high: float, most: int = 6) -> tuple[list[float], list[str
 
 
 def value_axis(
-    low: float, high: float, *, down: bool, domain: Sequence[float] = (0.0, 1.0), most: int = 6
+    low: float, high: float, *, down: bool, domain: Sequence[float] = (0.0, 1.0), most: int = 6, clear: float = 0.0
 ) -> dict[str, Any]:
-    """Return an axis across the bore: unsigned figures, no grid, right drawn downward where `down`."""
-    values, texts = ticks(low, high, most)
+    """Return an axis across the bore: unsigned figures, no grid, right drawn downward where `down`.
+
+    `clear` is the share of its length at either end kept free of figures, for the words that stand there.
+    """
+    edge = clear * (high - low)
+    values, texts = ticks(low + edge, high - edge, most)
     return {
         "range": [high, low] if down else [low, high],
         "domain": list(domain),

@@ -106,7 +106,7 @@ def history_figure(view: LineView, unit: ReaderUnit, *, phone: bool = False) -> 
         "tickfont": {"color": colour("ink-3")},
         **_year_ticks(first, last),
     }
-    layout["yaxis"] = frame.value_axis(low, high, down=down)
+    layout["yaxis"] = frame.value_axis(low, high, down=down, clear=0.05)
     upper, lower = frame.END_WORDS["deviation"][history.axis]
     for y, word, shift in ((1.0, upper, 8), (0.0, lower, -2)):
         layout["annotations"].append(

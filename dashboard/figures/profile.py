@@ -123,7 +123,7 @@ def profile(
         panels, ("yaxis", "yaxis3"), (upper, lower), (heights[0], heights[2]), strict=True
     ):
         figure["layout"][name] = frame.value_axis(
-            panel.low, panel.high, down=panel.axis == "h", domain=domain, most=5 if tall > 200 else 4
+            panel.low, panel.high, down=panel.axis == "h", domain=domain, most=6 if tall > 200 else 4
         )
         _draw_panel(figure, panel, domain, (panel.high - panel.low) / tall, first, a, b, phone=phone)
     _draw_titles(figure, view, unit, upper, lower, phone=phone)

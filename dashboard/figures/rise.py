@@ -73,7 +73,14 @@ def rise_figure(view: ColdOffsetsView, unit: ReaderUnit, *, phone: bool = False)
     }
     layout["annotations"].append(
         frame.text(
-            0, 1, "<b>higher</b>", xanchor="right", xshift=-8, yanchor="bottom", yshift=2, font={"color": colour("ink")}
+            0,
+            1,
+            "<b>higher</b>",
+            xanchor="left" if phone else "right",
+            xshift=-36 if phone else -8,
+            yanchor="bottom",
+            yshift=2,
+            font={"color": colour("ink")},
         )
     )
     figure["data"] += [
@@ -111,8 +118,9 @@ def rise_figure(view: ColdOffsetsView, unit: ReaderUnit, *, phone: bool = False)
                 "yref": "y",
                 "text": "<b>measured</b>",
                 "showarrow": False,
-                "xanchor": "left",
-                "xshift": 6,
+                "xanchor": "right" if phone else "left",
+                "xshift": 0 if phone else 6,
+                "yanchor": "bottom" if phone else "middle",
                 "font": {"color": colour("ink")},
             }
         )

@@ -94,14 +94,15 @@ class _Scale:
         values = [0.0]
         for way in (*ways, *([view.as_left] if view.as_left else [])):
             values += [value for value in way.would_have_run_um if math.isfinite(value)]
-        for width in (view.watch_um, view.limit_um):
-            if width is not None:
-                side = 1.0 if sum(values) >= 0 else -1.0
-                values += [side * 1.12 * width, -side * (0.5 if width == view.limit_um else 1.15) * width]
+        # The side the runs lean to is shown as far as its limit, the other as far as its watch width.
+        side = 1.0 if sum(values) >= 0 else -1.0
+        if view.limit_um is not None:
+            values.append(side * 1.12 * view.limit_um)
+        if view.watch_um is not None:
+            values += [1.15 * view.watch_um, -1.15 * view.watch_um]
         low, high = min(values), max(values)
         margin = 0.04 * (high - low) or 50.0
         self.low, self.high = low - margin, high + margin
-        # Horizontal is drawn as words say it: left of the axis at the left.
 
     def at(self, um: float) -> float:
         return 100.0 * (um - self.low) / (self.high - self.low)

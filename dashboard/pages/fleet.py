@@ -284,25 +284,37 @@ def _axis_head(
 
 
 def _lane(outages: list[OutageMark], axis: strip.TimeAxis, width_px: float, site: str, phone: bool) -> html.Div:
-    """Return the outages of one site over the axis; one that would cover its neighbour is left to its column alone."""
+    """Return the outages of one site over the axis; one that would cover its neighbour is left to its column alone.
+
+    With several sites a lane has the site's name and the days only, so that the nearest stops are not crowded out.
+    """
     parts: list[Any] = [html.Span(site, className="lane-site")] if site else []
-    taken = 8.0 * len(site)
+    lines: list[Any]
+    taken = 0.0
     for outage in sorted(outages, key=lambda outage: outage.starts_at):
         middle = (axis.at(outage.starts_at.date()) + axis.at(outage.ends_at.date() + timedelta(days=1))) / 2
-        if phone:
-            lines: list[Any] = [html.B(_name(outage)), numbers.day_of_year(outage.starts_at)]
-            longest = max(len(_name(outage)), 6)
+        if not 0 < middle < 100:
+            continue
+        hours = f"{outage.crew_hours:g}{NBSP}crew{NBSP}h" if outage.crew_hours is not None else ""
+        when = numbers.span(outage.starts_at, outage.ends_at)
+        day = numbers.day_of_year(outage.starts_at)
+        name = html.B(_name(outage))
+        if site:
+            lines, longest = [html.B(when)], len(when)
+        elif phone:
+            lines, longest = [name, day], max(len(_name(outage)), len(day))
         else:
-            when = numbers.span(outage.starts_at, outage.ends_at)
-            hours = f"{outage.crew_hours:g}{NBSP}crew{NBSP}h" if outage.crew_hours is not None else ""
-            lines = [html.B(_name(outage)), when, *([html.Br(), hours] if hours and not site else [])]
+            lines = [name, when, *([html.Br(), hours] if hours else [])]
             longest = max(len(_name(outage)), len(when), len(hours))
         half = 3.2 * longest
         at = middle / 100 * width_px
-        if at - half < taken - 6 or at + half > width_px + 12:
+        if at - half < taken:
             continue
-        taken = at + half + 8
-        parts.append(html.Span(lines, className="oh", style={"left": f"{middle:.2f}%"}, title=outage.code))
+        if at + half > width_px:
+            at = width_px - half
+        taken = at + half + 4
+        told = ", ".join(part for part in (outage.code, outage.kind, when, hours) if part)
+        parts.append(html.Span(lines, className="oh", style={"left": f"{100 * at / width_px:.2f}%"}, title=told))
     return html.Div(parts, className="ohs lane" if site else "ohs")
 
 

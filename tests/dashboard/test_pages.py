@@ -201,3 +201,18 @@ def test_cold_offsets_mark_the_recommended_way_and_count_the_checks_within() -> 
         "This line’s own checks recommendedleaving out the check that is judged0.26 low ± 0.02"
     )
     assert "0 of 52 of 5" in words_of(with_class(body, "cold"))
+
+
+def test_several_sites_each_have_a_lane_with_the_nearest_stops_in_it() -> None:
+    other = replace(orrindale.ROWS[2], line="TAR-01", site="TAR")
+    stop = replace(orrindale.OUTAGES[0], code="TAR-1", site="TAR")
+    view = replace(
+        orrindale.FLEET,
+        rows=(orrindale.ROWS[0], other),
+        sites=("ORR", "TAR"),
+        site_names={"ORR": "Orrindale", "TAR": "Tarnholt"},
+        outages=(*orrindale.OUTAGES, stop),
+    )
+    lanes = [words_of(lane) for lane in with_class(fleet_page(view, Address()).body, "lane")]
+    assert lanes[0].startswith("Orrindale19–30 Dec3–7 Apr")
+    assert lanes[1] == "Tarnholt19–30 Dec"
