@@ -385,14 +385,14 @@ def test_an_export_says_how_much_it_wrote_and_imports_again(tmp_path: Path) -> N
     }
 
 
-def test_an_export_over_foreign_files_is_refused(tmp_path: Path) -> None:
+def test_an_export_among_other_csv_files_is_refused(tmp_path: Path) -> None:
     run("import", str(lay(tmp_path / "tiny")))
     target = tmp_path / "mine"
     target.mkdir()
     (target / "thesis.csv").write_text("years of work", encoding="utf-8")
     result = run("export", str(target))
     assert (result.exit_code, result.stdout) == (1, "")
-    assert "thesis.csv" in result.stderr
+    assert result.stderr == f"{target}: there are CSV files in this folder already; name an empty one\n"
     assert [path.name for path in target.iterdir()] == ["thesis.csv"]
 
 

@@ -16,7 +16,7 @@ from fleet.store.engine import Store
 
 WAYS = ["none", "bore_size", "heat_model", "own_record", "pooled"]
 DROP_150_MM = 63.5 + (150.0 - 63.5) * (254.0 - 63.5) / (152.4 - 63.5)
-"""The rule of thumb between a 2.5 in barrel 0.0025 in low and a 6 in barrel 0.010 in low: common practice, no source."""
+"""The rule between a 2.5 in barrel 0.0025 in low and a 6 in barrel 0.010 in low: common practice, no source."""
 
 
 def _row(rows: list[ColdOffsetRow], line: str, station: str, axis: str = "v") -> ColdOffsetRow:
@@ -89,7 +89,8 @@ def test_the_rule_of_thumb_is_straight_from_the_flange_to_the_first_support(comp
 def test_the_heat_model_targets_minus_the_rise_at_the_median_running_temperatures(
     comparison: list[ColdOffsetRow],
 ) -> None:
-    # A02 at U1: 285 mm outside on a vee of 90 degrees, 800 mm high; medians 203 C barrel, 65 C oil, 29 C base; 20 C cold.
+    # A02 at U1: 285 mm outside on a vee of 90 degrees, 800 mm high; cold at 20 C.
+    # Medians of its checks: barrel 203 C, oil 65 C, base 29 C.
     # The formulas are those of a rod between two surfaces that grows as alpha * length * dT (EN 1993-1-2, 3.4.1.1).
     radius_um, half = 142_500.0, radians(45.0)
     over_saddle = 12.1e-6 * radius_um * (203.0 - 20.0) / sin(half)

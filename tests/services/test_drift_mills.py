@@ -148,7 +148,8 @@ LINE = {
     "stations": "line,station,distance_mm\nL1,S1,1000\nL1,S2,3000\n",
     "sessions": "session,line,started_at\n"
     "V1,L1,2020-01-01T08:00\nV2,L1,2021-01-01T08:00\nV3,L1,2022-01-01T08:00\nV4,L1,2023-01-01T08:00\n",
-    "surveys": "session,survey,phase\nV1,1,as_left\nV2,1,as_found\nV2,2,interim\nV2,3,as_left\nV3,1,interim\nV4,1,as_found\n",
+    "surveys": "session,survey,phase\n"
+    "V1,1,as_left\nV2,1,as_found\nV2,2,interim\nV2,3,as_left\nV3,1,interim\nV4,1,as_found\n",
     "offsets": "session,survey,station,v,h,unit,u_v,u_h\n"
     "V1,1,S1,-40,0,um,3,3\nV1,1,S2,-100,10,um,3,3\n"
     "V2,1,S1,-70,5,um,4,4\nV2,1,S2,-160,20,um,4,4\n"
