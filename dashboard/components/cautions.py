@@ -21,7 +21,7 @@ def panels(length_growth_mm: float | None, unit: ReaderUnit) -> list[html.Sectio
     last = html.P(html.B(texts.LAST))
     full = html.Section(
         [
-            html.H3(texts.HEADING),
+            html.H2(texts.HEADING, className="say-head"),
             html.Ul([html.Li(_entry(*entry)) for entry in (first, *others)]),
             last,
         ],

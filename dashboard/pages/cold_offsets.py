@@ -231,7 +231,7 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
         [
             html.Th("Way of choosing"),
             html.Th(f"Cold target, {unit}"),
-            html.Th(_scale_head(view, scale), className="ln2"),
+            html.Th([html.Span("Where it would have run", className="vh"), _scale_head(view, scale)], className="ln2"),
             html.Th(f"Bias, {unit}"),
             html.Th(f"RMS, {unit}"),
             html.Th(f"Within watch{watch}"),

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import logging
+import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
@@ -18,6 +19,7 @@ from dashboard.app import build
 from dashboard.serving import LOCAL_HOSTS, check_host, options, serve, warm
 from dashboard.sources import Sources
 from fleet.errors import InputError
+from fleet.reports import job_sheet_html
 
 
 @pytest.fixture
@@ -106,6 +108,19 @@ def test_the_paper_form_answers_in_the_readers_unit_and_an_unknown_line_is_a_sen
     assert b"ORR-07 thou" in client.get("/job-sheet/ORR-07/print?unit=thou").data
     missing = client.get("/job-sheet/NONE/print")
     assert (missing.status_code, missing.mimetype, missing.data) == (404, "text/plain", b"no line NONE\n")
+
+
+def test_the_paper_form_may_run_its_print_button_and_nothing_else() -> None:
+    sources = replace(orrindale.SOURCES, paper=job_sheet_html.render)
+    answer = build(sources).server.test_client().get("/job-sheet/ORR-07/print")
+    handlers = re.findall(r'\son[a-z]+="([^"]*)"', answer.get_data(as_text=True))
+    # The digest of `window.print()` as `openssl dgst -sha256 -binary | base64` gives it.
+    assert handlers == ["window.print()"]
+    assert (
+        "script-src 'unsafe-hashes' 'sha256-MguIPR6qNR8D3B+eAlK+bIRTZe8t3wkOY4B/56Me9FU='"
+        in answer.headers["Content-Security-Policy"]
+    )
+    assert "<script" not in answer.get_data(as_text=True)
 
 
 def rows_of(client: FlaskClient, address: str) -> list[dict[str, str]]:
