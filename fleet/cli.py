@@ -161,12 +161,12 @@ def serve(context: click.Context, host: str, port: int) -> None:
 def _serve(url: str, host: str, port: int) -> None:
     from dashboard.serving import check_host
     from dashboard.serving import serve as serve_dashboard
-    from fleet.services.refresh import bring_up_to_date
+    from fleet.services.refresh import prepare
 
     check_host(host)
     store = open_store(url, say=_say)
     with _progress("bringing the fleet up to date"):
-        bring_up_to_date(store)
+        prepare(store)
     # Worker processes must not share a connection: none is open when they fork.
     store.close()
     _say(f"Asleft is served on http://{host}:{port}/ (stop it with Ctrl-C)")

@@ -13,7 +13,7 @@ from fleet.errors import NotFoundError
 from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason, recommended
 from fleet.services.offsets import NORMAL_95
 from fleet.services.reduction import reduce_if_needed
-from fleet.services.series import load_series
+from fleet.services.series import current_series
 from fleet.store.engine import Store
 from fleet.thermal.choices import WAYS, Scope, Way
 from fleet.thermal.judging import Judgement, judge, score_runs
@@ -110,7 +110,7 @@ def cold_offsets_view(
     """
     reduce_if_needed(store)
     with store.read() as record:
-        fleet = load_series(record, now=now)
+        fleet = current_series(record, now=now)
         info = fleet.plant.line(line)
         compared = compare_fleet(record, fleet)
     index = fleet.line_index[info.id]

@@ -17,7 +17,7 @@ from fleet.services.offsets import NORMAL_95, expanded
 from fleet.services.plant import LineInfo, StationInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow
-from fleet.services.series import FleetSeries, load_series
+from fleet.services.series import FleetSeries, current_series, load_series
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.thermal.rise import rise
@@ -48,7 +48,7 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
     """
     bring_up_to_date(store, now=now)
     with store.read() as record:
-        fleet = load_series(record, as_of=as_of, now=now)
+        fleet = current_series(record, now=now) if as_of is None else load_series(record, as_of=as_of)
         info = fleet.plant.line(line)
         compared = compare_fleet(record, fleet)
         reduced = [row for row in queries.reduced_surveys(record, line) if _seen(fleet, info, row.session)]

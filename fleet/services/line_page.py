@@ -15,7 +15,7 @@ from fleet.services.offsets import NORMAL_95, expanded
 from fleet.services.plant import LineInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow
-from fleet.services.series import FleetSeries, load_series
+from fleet.services.series import FleetSeries, current_series
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.values import AXES, DAYS_PER_YEAR, Axis, Status
@@ -148,7 +148,7 @@ def line_view(
     """
     bring_up_to_date(store, now=now)
     with store.read() as record:
-        fleet = load_series(record, now=now)
+        fleet = current_series(record, now=now)
         info = fleet.plant.line(line)
         visits = queries.visits_of_line(record, info.id)
         surveys = queries.surveys_of_line(record, info.id)

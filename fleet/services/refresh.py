@@ -19,7 +19,7 @@ from fleet.errors import FleetError
 from fleet.services.forecasting import Foreseen, foresee, rows_of, worst
 from fleet.services.reduction import reduce_surveys
 from fleet.services.rows import ForecastRow
-from fleet.services.series import FleetSeries, load_series
+from fleet.services.series import FleetSeries, current_series, load_series
 from fleet.services.site_time import site_today, zone_of
 from fleet.store import queries
 from fleet.store.engine import Store
@@ -92,6 +92,13 @@ def bring_up_to_date(store: Store, *, progress: Progress | None = None, now: dat
             ):
                 return True
     raise FleetError("The records keep changing while their states are being worked out; try again in a minute.")
+
+
+def prepare(store: Store) -> None:
+    """Bring everything derived up to date and keep the fleet's series at hand, before a server begins to answer."""
+    bring_up_to_date(store)
+    with store.read() as record:
+        current_series(record)
 
 
 def _series_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> list[tuple[object, ...]]:

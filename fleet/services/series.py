@@ -9,13 +9,15 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from fleet.services.plant import LineInfo, Plant, StationInfo, load_plant
 from fleet.services.settings import Settings, settings_of
-from fleet.services.site_time import end_of_day, epoch_days, local_day_number, site_today, start_of_day
+from fleet.services.site_time import end_of_day, epoch_days, local_day_number, site_today, start_of_day, zone_of
 from fleet.store import queries
+from fleet.store.versions import data_version
 from fleet.trend.assembly import (
     AS_FOUND,
     AS_LEFT,
@@ -55,6 +57,7 @@ class Tolerance:
     set_within_um: float | None
 
 
+_KEPT: WeakKeyDictionary[object, tuple[object, FleetSeries]] = WeakKeyDictionary()
 NO_TOLERANCE = Tolerance(None, None, None)
 
 
@@ -203,6 +206,21 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
         ),
         line_index=line_index,
     )  # fmt: skip
+
+
+def current_series(record: queries.Record, *, now: datetime | None = None) -> FleetSeries:
+    """Return the fleet's series as of today at each site, worked out once per version of the facts and day.
+
+    The store is asked for both every time, so what a process keeps is a saving and never the truth.
+    """
+    days = tuple((zone, site_today(zone_of(zone), now)) for zone in queries.time_zones(record))
+    key = (data_version(record), days)
+    engine = record.get_bind().engine
+    kept = _KEPT.get(engine)
+    if kept is None or kept[0] != key:
+        kept = (key, load_series(record, now=now))
+        _KEPT[engine] = kept
+    return kept[1]
 
 
 def _station_order(station: StationInfo, line_index: dict[int, int]) -> tuple[int, float, str]:

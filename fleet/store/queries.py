@@ -50,6 +50,12 @@ def data_versions(record: Session) -> Row[*tuple[Any, ...]] | None:
     ).one_or_none()
 
 
+def time_zones(record: Session) -> tuple[str | None, ...]:
+    """Return the time zones lines stand in, None for lines whose site has none."""
+    zones = select(Site.time_zone).select_from(Line).outerjoin(Site, Site.id == Line.site_id).distinct()
+    return tuple(sorted(record.execute(zones).scalars(), key=str))
+
+
 def lines(record: Session) -> Rows:
     """Return every line with its site, by code."""
     return _all(
@@ -168,7 +174,7 @@ def settings(record: Session) -> Rows:
 
 
 def outages(record: Session) -> Rows:
-    """Return the planned outages in time order: codes of site and line, and the site they are at (a line's: its own)."""
+    """Return the planned outages in time order: codes of site and line, and the site they are at."""
     line_site = aliased(Site)
     return _all(
         record,
