@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -98,6 +98,10 @@ def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Fo
         horizon_years=max(horizon, default=5.0),
     )
     got = forecast(known, ahead, target_um=target, limit_um=limit)
+    # The forecast looks as far as the longest horizon of all sites; a line's own may be nearer.
+    last_days = ahead.elapsed_days + np.array(horizon, dtype=np.float64)[of_line] * DAYS_PER_YEAR
+    over_on_days = np.where(got.over_on_days <= last_days[:, None], got.over_on_days, np.nan)
+    got = replace(got, over_on_days=over_on_days)
 
     def chosen(name: str) -> FloatArray:
         return np.array([s.number(name, site, day) for s, site, day in settings])[of_line]
