@@ -293,3 +293,17 @@ def test_a_sites_own_setting_beats_the_general_one_and_waits_for_its_day(store_o
     for day, east in ((date(2024, 12, 31), "within"), (date(2025, 1, 1), "due"), (date(2025, 7, 1), "due")):
         rows = forecast_rows(store, as_of=day)
         assert (_one(rows, "E1").status, _one(rows, "W1").status) == (east, "within")
+
+
+def test_a_sites_longer_horizon_gives_other_sites_no_later_dates(store_of: Callable[..., Store]) -> None:
+    source = _plant(
+        "X1,E1,2022-05-01T10:00\nX2,W1,2022-05-01T10:00\n",
+        settings="site,name,value\n,horizon_years,1\nEA,horizon_years,60\n",
+        tolerances="line,axis,watch_um,limit_um\nE1,v,140,200\nW1,v,140,200\n",
+    )
+    rows = forecast_rows(store_of(source), as_of=date(2022, 6, 1))
+    assert _one(rows, "E1").over_on.p50 is not None
+    assert _one(rows, "E1").over_on.p50 > date(2023, 6, 1)
+    days = _one(rows, "W1").over_on
+    assert all(day is None or day <= date(2023, 6, 2) for day in (days.p10, days.p50, days.p90))
+    assert days.p50 is None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
@@ -236,27 +235,14 @@ def test_the_codes_of_all_lines_are_listed_in_order(mills: Store) -> None:
 
 
 @pytest.mark.postgres
-def test_both_engines_give_the_same_export_and_the_same_forecast(
-    postgres_url: str, store_of: Callable[..., Store], tmp_path: Path
-) -> None:
-    small = store_of(MILLS / "mill-c")
+def test_both_engines_export_the_same_bytes(postgres_url: str, mill_c: Store, tmp_path: Path) -> None:
     server = open_store(postgres_url)
     try:
         import_folder(server, MILLS / "mill-c", who="tester", now=NOW)
         export_folder(server, tmp_path / "server")
-        export_folder(small, tmp_path / "file")
-        there, here = forecast_rows(server, as_of=TODAY), forecast_rows(small, as_of=TODAY)
     finally:
         server.close()
+    export_folder(mill_c, tmp_path / "file")
     files = {path.name: path.read_bytes() for path in (tmp_path / "file").glob("*.csv")}
+    assert files.keys() == {path.name for path in (MILLS / "mill-c").glob("*.csv")}
     assert files == {path.name: path.read_bytes() for path in (tmp_path / "server").glob("*.csv")}
-    assert len(here) == len(there) > 30
-    for mine, other in zip(here, there, strict=True):
-        assert (mine.line, mine.station, mine.axis, mine.status) == (
-            other.line,
-            other.station,
-            other.axis,
-            other.status,
-        )
-        assert mine.position_um == pytest.approx(other.position_um, abs=1e-6)
-    shutil.rmtree(tmp_path / "server")
