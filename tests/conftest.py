@@ -1,4 +1,4 @@
-"""What all tests share: records of their own on both engines, always made by the migrations."""
+"""What all tests share: records of their own on both engines, made by the migrations, and one Chromium."""
 
 from __future__ import annotations
 
@@ -7,14 +7,77 @@ import shutil
 import tempfile
 import uuid
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 import pytest
 from sqlalchemy import Engine, create_engine, make_url
 
 from fleet.store import Base, schema
 from fleet.store.engine import Store, open_engine, open_store
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+INSTALL: Final = {"Chromium": "apt-get install chromium", "pdftotext": "apt-get install poppler-utils"}
+CHROMIUM_SWITCHES: Final = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+
+
+def program(name: str, *commands: str) -> str:
+    """Return the path of a program the system brings; without it skip, on the build machine fail."""
+    for command in commands:
+        if found := shutil.which(command):
+            return found
+    reason = f"{name} is missing"
+    if os.environ.get("CI"):
+        pytest.fail(f"{reason}; install it with: {INSTALL[name]}")
+    pytest.skip(reason)
+
+
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_sessionfinish(session: pytest.Session) -> Generator[None, None, None]:
+    """Say last of all, below the counts, what a skipped part of the tests would need."""
+    try:
+        return (yield)
+    finally:
+        reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+        skipped = reporter.stats.get("skipped", []) if reporter is not None else []
+        for name, command in INSTALL.items():
+            count = sum(f"{name} is missing" in str(report.longrepr) for report in skipped)
+            if count:
+                reporter.write_line(f"{count} tests were skipped because {name} is missing; install it with: {command}")
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> str:
+    """The path of a Chromium: the one named in CHROMIUM, else the one the system has."""
+    return os.environ.get("CHROMIUM") or program("Chromium", "chromium", "chromium-browser", "google-chrome")
+
+
+@pytest.fixture(scope="session")
+def pdftotext() -> str:
+    """The path of the program that reads a PDF's text back."""
+    return program("pdftotext", "pdftotext")
+
+
+@pytest.fixture(scope="session")
+def browser(chromium_path: str) -> Iterator[Browser]:
+    """One Chromium for all tests: a second driver beside a running one is refused."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=chromium_path, args=list(CHROMIUM_SWITCHES))
+        yield started
+        started.close()
 
 
 @pytest.fixture(scope="session")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import subprocess
-from collections.abc import Iterator
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -190,34 +189,23 @@ def test_the_text_for_the_terminal_holds_the_figures_with_unit_direction_and_dat
     assert "ORR-07: over" in text
 
 
-@pytest.fixture(scope="module")
-def browser(chromium_path: str) -> Iterator[Browser]:
-    """One Chromium for the tests of this file."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=chromium_path, args=["--no-sandbox"])
-        yield started
-        started.close()
-
-
-def printed(sheet: JobSheet, unit: ReaderUnit, folder: Path, browser: Browser) -> list[str]:
+def printed(sheet: JobSheet, unit: ReaderUnit, folder: Path, browser: Browser, pdftotext: str) -> list[str]:
     """Return the text of each page of a sheet printed without background colours."""
     target = folder / "sheet.pdf"
     page = browser.new_page()
     page.set_content(render(sheet, unit))
     page.pdf(path=target, prefer_css_page_size=True, print_background=False)
     page.close()
-    done = subprocess.run(["pdftotext", str(target), "-"], capture_output=True, text=True, check=True)
+    done = subprocess.run([pdftotext, str(target), "-"], capture_output=True, text=True, check=True)
     return [re.sub(r"\s+", " ", text) for text in done.stdout.split("\f")[:-1]]
 
 
 @pytest.mark.browser
 @pytest.mark.parametrize("unit", ["mm", "thou"])
 def test_a_printed_sheet_is_two_pages_with_cautions_and_figures(
-    unit: ReaderUnit, tmp_path: Path, browser: Browser
+    unit: ReaderUnit, tmp_path: Path, browser: Browser, pdftotext: str
 ) -> None:
-    pages = printed(FULL, unit, tmp_path, browser)
+    pages = printed(FULL, unit, tmp_path, browser, pdftotext)
     assert len(pages) == 2
     lead = [lead for lead, _ in cautions(8.1)]
     assert all(words in pages[0] for words in [*lead, LAST, "Last as-left", "Ring the word", "Name, date, signature"])
@@ -230,10 +218,10 @@ def test_a_printed_sheet_is_two_pages_with_cautions_and_figures(
 @pytest.mark.browser
 @pytest.mark.parametrize(("stations", "supports", "count"), [(3, 2, 2), (6, 4, 2), (8, 2, 2), (9, 2, 3), (12, 4, 4)])
 def test_a_line_of_any_length_prints_on_the_pages_it_counts(
-    stations: int, supports: int, count: int, tmp_path: Path, browser: Browser
+    stations: int, supports: int, count: int, tmp_path: Path, browser: Browser, pdftotext: str
 ) -> None:
     sheet = with_stations(stations, ("A", "B", "C", "D")[:supports])
-    pages = printed(sheet, "mm", tmp_path, browser)
+    pages = printed(sheet, "mm", tmp_path, browser, pdftotext)
     assert len(pages) == layout(sheet, "mm").pages == count
     for number, text in enumerate(pages, start=1):
         assert f"page {number} of {count}" in text
