@@ -134,7 +134,9 @@ def over_by(history: History, horizon: date, as_of: date) -> Sentence:
         return (f"No date before {words.month(horizon)}.",)
     half = f", 50{NBSP}% by {words.month(history.over_p50)}" if history.over_p50 else ""
     if history.over_p90 is None:
-        return (f"Over the limit from {words.month(history.over_p10)}, no end before {words.month(horizon)}{half}.",)
+        end = "90" if history.over_p50 else "50"
+        soonest = f"Chance of being over: 10{NBSP}% by {words.month(history.over_p10)}{half}"
+        return (f"{soonest}; {end}{NBSP}% not before {words.month(horizon)}.",)
     first, last = words.month(history.over_p10), words.month(history.over_p90)
     stretch = first if first == last else f"{first} – {last}"
     return (f"{'Passed the limit' if history.over_p90 <= as_of else 'Over the limit by'} {stretch}{half}.",)

@@ -47,7 +47,10 @@ def draw_rates(figure: Figure, history: History, unit: ReaderUnit, *, phone: boo
     spread = (
         f" {words.plus_minus(history.u95_rate_um_per_year, unit)}" if history.u95_rate_um_per_year is not None else ""
     )
-    said = f"{words.said(rate, history.axis, 'movement', unit)} per year{spread}"
+    if words.quantised(rate, unit) == 0:
+        said = f"no movement shown{',' + spread if spread else ''} {unit} per year"
+    else:
+        said = f"{words.said(rate, history.axis, 'movement', unit)} per year{spread}"
     figure["layout"]["annotations"].append(
         {
             "x": moment(before.at + (after.at - before.at) * 0.25),

@@ -266,7 +266,7 @@ def _checks(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
         html.Tr(
             [
                 html.Td(
-                    [words.day(check.checked_at), *([html.Small(check.label)] if check.label else [])],
+                    [words.day(check.checked_at), html.Small(check.label), *_barrel_on_phone(check.barrel_c)],
                     className="num ck",
                 ),
                 html.Td(
@@ -282,13 +282,16 @@ def _checks(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
                     else words.said(check.ran_um, view.axis, "running", unit, with_unit=False),
                     className="num",
                 ),
-                html.Td("–" if check.barrel_c is None else numbers.celsius(check.barrel_c), className="num"),
+                html.Td("–" if check.barrel_c is None else numbers.celsius(check.barrel_c), className="num wide-only"),
             ]
         )
         for check in view.checks
     ]
     header = html.Tr(
-        [html.Th(text) for text in ("Running check", f"Rise, {unit}", f"Ran, {unit} from the axis", "Barrel")]
+        [
+            *(html.Th(text) for text in ("Running check", f"Rise, {unit}", f"Ran, {unit} from the axis")),
+            html.Th("Barrel", className="wide-only"),
+        ]
     )
     return [
         html.Section(
@@ -300,6 +303,11 @@ def _checks(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
             style={"marginTop": "24px"},
         )
     ]
+
+
+def _barrel_on_phone(barrel_c: float | None) -> list[html.Small]:
+    """Return the barrel's temperature as a note: a fourth column would run off a phone."""
+    return [] if barrel_c is None else [html.Small(f"barrel {numbers.celsius(barrel_c)}", className="narrow-only")]
 
 
 def _rise(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:

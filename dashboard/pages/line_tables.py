@@ -107,7 +107,7 @@ def _phone_stations(
         deviation = station.deviation_um[at]
         notes = [words.plus_minus(spread, unit)] if spread is not None else []
         if deviation is not None:
-            notes.append(f"{numbers.short_of(deviation, axis, unit)}{'' if deviation == 0 else f'{NBSP}target'}")
+            notes.append(numbers.short_of(deviation, axis, unit))
         rows.append(
             html.Tr(
                 [
@@ -130,7 +130,10 @@ def _phone_stations(
     names = [survey_name(survey) if survey else "–" for survey in (a, b)]
     title = {"v": f"Vertical, {unit}", "h": f"Horizontal, {unit}"}[axis]
     return html.Table(
-        [html.Thead(html.Tr([html.Th(text) for text in (title, *names, "expected today")])), html.Tbody(rows)],
+        [
+            html.Thead(html.Tr([html.Th(text) for text in (title, *names, "expected today; of target")])),
+            html.Tbody(rows),
+        ],
         className="tbl narrow-only pt2",
     )
 

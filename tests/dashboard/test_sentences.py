@@ -75,7 +75,7 @@ def test_the_screen_never_says_the_barrel_sinks() -> None:
     ("p10", "p50", "p90", "said"),
     [
         (None, None, None, "No date before Nov 2031."),
-        (date(2027, 9, 1), None, None, "Over the limit from Sep 2027, no end before Nov 2031."),
+        (date(2027, 9, 1), None, None, "Chance of being over: 10 % by Sep 2027; 50 % not before Nov 2031."),
         (
             date(2027, 4, 1),
             date(2027, 11, 1),
