@@ -17,6 +17,8 @@ from fleet.words import NBSP, ReaderUnit
 
 _FADES: Final = 12
 """Pieces of the over-by bar, each denser than the one before."""
+_LABEL_SHARE: Final = 0.25
+"""How much of the time axis the words of the over-by bar take."""
 
 
 def moment(value: date | datetime) -> str:
@@ -116,7 +118,7 @@ def draw_over_by(
         )
     stretch = words.month(begin)
     if history.over_p90 is None:
-        stretch = f"over from {stretch}"
+        stretch = f"10 % by {stretch}"
     else:
         ends = words.month(history.over_p90)
         if ends == stretch:
@@ -127,6 +129,9 @@ def draw_over_by(
             stretch = f"{stretch} – {ends}"
         stretch = f"{'passed the limit' if history.over_p90 <= view.as_of else 'over by'} {stretch}"
     half = f",<br>50 % by {words.month(history.over_p50)}" if history.over_p50 and not phone else ""
+    if _record_beyond(history, begin, last, side):
+        # The words would cover what was measured; the sentence under the figure says the same.
+        return
     # Beyond the limit, away from the record, and left of the bar's end: there the fan is not drawn yet.
     beyond = (side > 0) if down else (side < 0)
     figure["layout"]["annotations"].append(
@@ -146,6 +151,17 @@ def draw_over_by(
             "bgcolor": "rgba(255,255,255,0.75)",
             "borderpad": 1,
         }
+    )
+
+
+def _record_beyond(history: History, begin: date, last: date, side: float) -> bool:
+    """Return whether a measured point lies past the limit where the words of the over-by bar would stand."""
+    if history.limit_um is None or not history.points:
+        return False
+    reach = (last - day_of(history.points[0].at)) * _LABEL_SHARE
+    return any(
+        side * point.deviation_um + point.u95_um > history.limit_um and begin - reach <= day_of(point.at) <= begin
+        for point in history.points
     )
 
 

@@ -151,7 +151,7 @@ def visits(view: LineView, unit: ReaderUnit) -> html.Details:
                 html.Td(sentences.PHASE_WORDS[point.phase]),
                 html.Td(
                     [
-                        words.said(point.deviation_um, history.axis, "deviation", unit, with_unit=False),
+                        numbers.short_of(point.deviation_um, history.axis, unit),
                         *numbers.plus_minus(point.u95_um, unit),
                     ],
                     className="num",
@@ -169,7 +169,7 @@ def visits(view: LineView, unit: ReaderUnit) -> html.Details:
         )
         entries.append((event.at, [html.Td(words.day(event.at), className="num"), html.Td(said, colSpan=3)]))
     entries.sort(key=lambda entry: entry[0], reverse=True)
-    header = html.Tr([html.Th(text) for text in ("Day", "Seen", f"Deviation, {unit}", f"Target that day, {unit}")])
+    header = html.Tr([html.Th(text) for text in ("Day", "Seen", f"Of target, {unit}", f"Target that day, {unit}")])
     return html.Details(
         [
             html.Summary("Show as a table"),
