@@ -99,12 +99,11 @@ def write_line(book: Book, life: Life) -> None:
     """Write a line, its supports, stations, tolerances, parts and events."""
     plan, build, site = life.plan, life.plan.build, SITES[life.plan.site]
     hours = _VISIT_HOURS[build.screw_mm]
-    ratio = round(build.length_mm / build.screw_mm)
     book.add(
         "lines",
         line=plan.code,
         site=plan.site,
-        description=f"{plan.product}, {ratio} D",
+        description=plan.product.capitalize(),
         screw_diameter_mm=build.screw_mm,
         commissioned_on=life.commissioned,
         running_hours_per_year=HOURS_PER_YEAR,

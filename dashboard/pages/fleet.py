@@ -212,10 +212,12 @@ def _row(
 
 
 def describe(row: FleetRow) -> str:
-    """Return what kind of line a row is, in few words."""
+    """Return what kind of line a row is, in few words; the screw's size where the description does not name it."""
+    size = numbers.diameter(row.screw_diameter_mm) if row.screw_diameter_mm else ""
     if row.description:
-        return row.description
-    return f"screw {numbers.diameter(row.screw_diameter_mm)}" if row.screw_diameter_mm else (row.site or "")
+        named = not size or size.split(NBSP)[0] in row.description
+        return row.description if named else f"{row.description}, {size}"
+    return f"screw {size}" if size else (row.site or "")
 
 
 def _line_link(row: FleetRow, address: Address) -> dcc.Link:
