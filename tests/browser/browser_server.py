@@ -46,7 +46,7 @@ def serving(url: str, folder: Path, *, command: str = COMMAND) -> Iterator[str]:
     folder
         Where its log is kept, to be shown if it does not start.
     command
-        The Python text to run, for tests that break it.
+        The Python text to run, for tests that make something about it harder.
     """
     port = free_port()
     log = folder / f"serve-{port}.log"

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.browser
 PAGES = ["/", "/line/ORR-07", "/job-sheet/ORR-07", "/cold-offsets/ORR-07", "/cold-offsets"]
 TITLES = ["Fleet – Asleft", "ORR-07 over – Asleft", "Job sheet ORR-07 – Asleft", "Cold offsets ORR-07 – Asleft"]
 
-_CUT_OFF = """() => [...document.querySelectorAll("main :is(h1, h2, h3, p, td, th, li, a, summary, .main-svg text)")]
+_CUT_OFF = """() => [...document.querySelectorAll("main :is(h1, h2, h3, p, td, th, li, a, summary, table), .main-svg text")]
   .filter((one) => one.textContent.trim() !== "" && one.checkVisibility({ visibilityProperty: true }))
   .filter((one) => {
     const box = one.getBoundingClientRect();
@@ -29,7 +29,7 @@ _CUT_OFF = """() => [...document.querySelectorAll("main :is(h1, h2, h3, p, td, t
     const edge = frame === null ? { left: 0, right: window.innerWidth } : frame.getBoundingClientRect();
     return box.width > 0 && (box.right > edge.right + 1 || box.left < edge.left - 1);
   })
-  .map((one) => `${one.tagName} ${one.textContent}`)"""
+  .map((one) => `${one.tagName} ${one.textContent.slice(0, 60)}`)"""
 _CHARTS = """() => [...document.querySelectorAll(".js-plotly-plot")].map((chart) => ({
   sends: chart._context.showSendToCloud || chart._context.showEditInChartStudio || false,
   server: chart._context.plotlyServerURL,

@@ -11,10 +11,22 @@ from urllib.request import urlopen
 
 import pytest
 from browser_reader import reading
-from browser_server import DemoFleet, serving
+from browser_server import COMMAND, DemoFleet, serving
 from playwright.sync_api import Browser, expect
 
 pytestmark = pytest.mark.browser
+
+_SLOW_TO_REGISTER = f"""
+import time
+from dash import Dash
+walk = Dash._walk_assets_directory
+def slow(self):
+    time.sleep(0.5)
+    walk(self)
+Dash._walk_assets_directory = slow
+{COMMAND}
+"""
+"""The real command where the first request takes its time to register the scripts, as on a busy machine."""
 
 
 @pytest.mark.parametrize("path", ["/", "/line", "/job-sheet", "/cold-offsets"])
@@ -44,14 +56,13 @@ def test_the_first_requests_in_parallel_are_all_answered(demo: DemoFleet, tmp_pa
     with urlopen(f"{demo.address}/") as answer:
         scripts = re.findall(r'src="(/[^"]+\.js[^"]*)"', answer.read().decode())
     assert len(scripts) >= 5
-    # Asked of a server that never gave anyone its first page, every process of it at once.
+    # Asked of a server that never gave anyone its first page, every process of it at once, while registering is slow.
     paths = [*scripts, "/", "/_dash-layout", "/_dash-dependencies"] * 2
     with (
-        serving(f"sqlite:///{tmp_path / 'new.sqlite'}", tmp_path) as address,
+        serving(f"sqlite:///{tmp_path / 'new.sqlite'}", tmp_path, command=_SLOW_TO_REGISTER) as address,
         ThreadPoolExecutor(len(paths)) as threads,
     ):
         together = threading.Barrier(len(paths))
-        answered = dict.fromkeys(paths, 0)
         asked = {path: threads.submit(status_of, f"{address}{path}", together) for path in paths[: len(paths) // 2]}
         twins = {path: threads.submit(status_of, f"{address}{path}", together) for path in paths[len(paths) // 2 :]}
         answered = {path: (asked[path].result(), twins[path].result()) for path in asked}
