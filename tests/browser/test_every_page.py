@@ -21,7 +21,8 @@ pytestmark = pytest.mark.browser
 PAGES = ["/", "/line/ORR-07", "/job-sheet/ORR-07", "/cold-offsets/ORR-07", "/cold-offsets"]
 TITLES = ["Fleet – Asleft", "ORR-07 over – Asleft", "Job sheet ORR-07 – Asleft", "Cold offsets ORR-07 – Asleft"]
 
-_CUT_OFF = """() => [...document.querySelectorAll("main :is(h1, h2, h3, p, td, th, li, a, summary, table), .main-svg text")]
+_CUT_OFF = """() => [...document.querySelectorAll(
+    "main :is(h1, h2, h3, p, td, th, li, a, summary, table), .main-svg text")]
   .filter((one) => one.textContent.trim() !== "" && one.checkVisibility({ visibilityProperty: true }))
   .filter((one) => {
     const box = one.getBoundingClientRect();
