@@ -65,7 +65,7 @@ def parse(pathname: str | None, search: str | None) -> Address:
     if (said := query.get("axis")) is not None:
         axis = next((known for known in AXES if said in (known, _AXIS_WORDS[known])), None)
         if axis is None:
-            notes.append(f"‘{said}’ is not an axis; write v or h.")
+            notes.append(f"‘{said}’ is not an axis; write v or h. Shown without it.")
     return Address(
         page=page,
         code=code,

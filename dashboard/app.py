@@ -72,7 +72,7 @@ def build(sources: Sources) -> Dash:
     def show(pathname: str | None, search: str | None) -> tuple[list[Any], list[Any], str]:
         address = parse(pathname, search)
         shown = render(sources, address)
-        body = [*notices.notes(address.notes), *shown.body]
+        body = [*notices.notes((*address.notes, *shown.notes)), *shown.body]
         return shell.bar(address), body, f"{shown.title} – Asleft"
 
     app.clientside_callback(  # type: ignore[no-untyped-call]
@@ -100,25 +100,25 @@ def render(sources: Sources, address: Address) -> Shown:
         if address.code is None:
             return chooser_page(sources.line_codes(), address)
         if address.page == "line":
-            return line_page(*_fallback(sources.line, address))
+            view = sources.line(address.code, address.station, address.axis)
+            return _noted(line_page(view, address), address, view.history.station if view.history else None)
         if address.page == "job-sheet":
             return job_sheet_page(sources.job_sheet(address.code), address)
-        view, address = _fallback(sources.cold_offsets, address)
-        return cold_offsets_page(view, address, sources.line_codes())
+        compared = sources.cold_offsets(address.code, address.station, address.axis)
+        page = cold_offsets_page(compared, address, sources.line_codes())
+        return _noted(page, address, compared.station)
     except NotFoundError:
         return Shown(f"No line {address.code}", [notices.unknown_line(address.code or "", fleet)])
     except FleetError as error:
         return Shown("Cannot be shown", [notices.refused(str(error))])
 
 
-def _fallback(source: Any, address: Address) -> tuple[Any, Address]:
-    """Ask for a line's view; a station the line does not have falls back to the worst one."""
-    try:
-        return source(address.code, address.station, address.axis), address
-    except NotFoundError:
-        if address.station is None:
-            raise
-        return source(address.code, None, address.axis), replace(address, station=None)
+def _noted(page: Shown, address: Address, station: str | None) -> Shown:
+    """Say so where another station is shown than the address asks for."""
+    if address.station in (None, station):
+        return page
+    instead = f"station {station} is shown" if station else "nothing can be shown of it"
+    return replace(page, notes=(f"{address.code} has no record at a station ‘{address.station}’; {instead}.",))
 
 
 def _on_error(error: Exception) -> None:

@@ -7,10 +7,11 @@ from typing import Any
 from dash import dcc, html
 
 
-def notice(title: str, *body: Any, warn: bool = False) -> html.Section:
-    """Return a heavy-edged panel with a title and its sentences."""
+def notice(title: str, *body: Any, warn: bool = False, whole_page: bool = False) -> html.Section:
+    """Return a heavy-edged panel with a title and its sentences; the title heads a page that is nothing else."""
+    heading = html.H1 if whole_page else html.H3
     return html.Section(
-        [html.H3(title), *(part if not isinstance(part, str) else html.P(part) for part in body)],
+        [heading(title), *(part if not isinstance(part, str) else html.P(part) for part in body)],
         className="say warn notice" if warn else "say notice",
     )
 
@@ -68,6 +69,7 @@ def unknown_line(code: str, fleet: str) -> html.Section:
         f"The store holds no line with the code {code}. It may be spelt otherwise, or was never taken in.",
         html.P(dcc.Link("Look for it in the fleet", href=fleet)),
         warn=True,
+        whole_page=True,
     )
 
 
@@ -78,12 +80,13 @@ def unknown_page(fleet: str) -> html.Section:
         "Nothing is kept at this address.",
         html.P(dcc.Link("Go to the fleet", href=fleet)),
         warn=True,
+        whole_page=True,
     )
 
 
 def refused(sentence: str) -> html.Section:
     """Return a problem that a person can put right; the sentence says how."""
-    return notice("This cannot be shown", sentence, warn=True)
+    return notice("This cannot be shown", sentence, warn=True, whole_page=True)
 
 
 def failed(reference: str) -> html.Section:
@@ -93,6 +96,7 @@ def failed(reference: str) -> html.Section:
         f"Nothing was changed in the record. Load the page again; if it fails again, give the keeper of the records "
         f"the reference {reference}.",
         warn=True,
+        whole_page=True,
     )
 
 

@@ -10,10 +10,11 @@ from dash import html
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A page ready to be shown: the window's title and the children of its main region."""
+    """A page ready to be shown: the window's title, the children of its main region, and what it has to own up to."""
 
     title: str
     body: list[Any]
+    notes: tuple[str, ...] = ()
 
 
 def head(title: Any, lead: Any, *, crumb: Any = None, acts: list[Any] | None = None) -> list[Any]:

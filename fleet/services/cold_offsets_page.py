@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from fleet.errors import NotFoundError
+from fleet.errors import InputError
 from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason, recommended
 from fleet.services.offsets import NORMAL_95
 from fleet.services.reduction import reduce_if_needed
@@ -106,7 +106,9 @@ def cold_offsets_view(
     Raises
     ------
     NotFoundError
-        No line has this code, or it has no stations.
+        No line has this code.
+    InputError
+        The line has no stations.
     """
     reduce_if_needed(store)
     with store.read() as record:
@@ -116,7 +118,7 @@ def cold_offsets_view(
     index = fleet.line_index[info.id]
     places = np.flatnonzero(compared.places.line == index).tolist()
     if not places:
-        raise NotFoundError(f"Line '{line}' has no stations yet; import its stations, then its surveys.")
+        raise InputError(f"Line '{line}' has no stations yet; import its stations, then its surveys.")
     by_place = place_rows(compared)
     place = _chosen(compared, places, by_place, station, axis or "v")
     rows = by_place.get(place, [])

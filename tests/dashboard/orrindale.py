@@ -524,8 +524,10 @@ def _fleet(filters: FleetFilters) -> FleetView:
 def _line(line: str, station: str | None, axis: Axis | None) -> LineView:
     if line == "ORR-13":
         return NO_RECORD
-    if line != "ORR-07" or station not in (None, *(s.station for s in STATIONS)):
-        raise NotFoundError(f"no line {line} or no station {station}")
+    if line != "ORR-07":
+        raise NotFoundError(f"no line {line}")
+    if station not in (s.station for s in STATIONS):
+        station = None  # as the service does: the worst is shown
     if (station or "B", axis or "v") == ("B", "v"):
         return LINE
     return replace(LINE, history=replace(HISTORY, station=station or "B", axis=axis or "v"))

@@ -64,7 +64,7 @@ def test_what_was_written_for_a_line_is_read_back_the_same(
     [
         ("?unit=ell", "‘ell’ is not a unit of these pages; shown in mm."),
         ("?status=odd", "‘odd’ is not a status; lines of every status are shown."),
-        ("?axis=q", "‘q’ is not an axis; write v or h."),
+        ("?axis=q", "‘q’ is not an axis; write v or h. Shown without it."),
         ("?screw=wide", "‘wide’ is not a screw size in mm; every size is shown."),
         ("?screw=nan", "‘nan’ is not a screw size in mm; every size is shown."),
         ("?page=0", "‘0’ is not a page number; the first page is shown."),

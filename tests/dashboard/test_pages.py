@@ -154,9 +154,10 @@ def test_what_a_person_can_put_right_is_said_on_the_page() -> None:
     assert "the store is at version 3; run asleft upgrade" in words_of(render(sources, Address()).body)
 
 
-def test_a_station_the_line_does_not_have_falls_back_to_the_worst() -> None:
-    said = words_of(at("/line/ORR-07?station=Q").body)
-    assert "Station B, vertical deviation from the cold target" in said
+def test_a_station_the_line_does_not_have_falls_back_to_the_worst_and_is_said() -> None:
+    shown = at("/line/ORR-07?station=Q")
+    assert "Station B, vertical deviation from the cold target" in words_of(shown.body)
+    assert shown.notes == ("ORR-07 has no record at a station ‘Q’; station B is shown.",)
 
 
 def test_a_survey_the_line_does_not_have_falls_back_and_is_said() -> None:
