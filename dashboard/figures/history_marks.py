@@ -19,6 +19,8 @@ _FADES: Final = 12
 """Pieces of the over-by bar, each denser than the one before."""
 _LABEL_SHARE: Final = 0.25
 """How much of the time axis the words of the over-by bar take."""
+_LATE_SHARE: Final = 0.72
+"""From here on the time axis the words of the rate stand left of their line."""
 
 
 def moment(value: date | datetime) -> str:
@@ -53,16 +55,20 @@ def draw_rates(figure: Figure, history: History, unit: ReaderUnit, *, phone: boo
         said = f"no movement shown{',' + spread if spread else ''} {unit} per year"
     else:
         said = f"{words.said(rate, history.axis, 'movement', unit)} per year{spread}"
+    at = before.at + (after.at - before.at) * 0.25
+    first, last = (datetime.fromisoformat(end) for end in figure["layout"]["xaxis"]["range"])
+    # Near the end of the axis the words would run into the names of the limits.
+    late = (at.replace(tzinfo=None) - first) / (last - first) > _LATE_SHARE
     figure["layout"]["annotations"].append(
         {
-            "x": moment(before.at + (after.at - before.at) * 0.25),
+            "x": moment(at),
             "xref": "x",
             "yref": "y",
             "y": numbers.scaled(before.deviation_um + (after.deviation_um - before.deviation_um) * 0.25, unit),
             "text": said,
             "showarrow": False,
-            "xanchor": "left",
-            "xshift": 6,
+            "xanchor": "right" if late else "left",
+            "xshift": -6 if late else 6,
             "yanchor": "bottom",
             "yshift": 2,
             "bgcolor": "rgba(255,255,255,0.75)",

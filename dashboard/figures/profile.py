@@ -104,7 +104,8 @@ def profile(
     lower = (0.0, 1 - (machine_top + heights[1] + above_plan) / inner)
 
     start, end = _barrel(view)
-    first = start - 0.115 * (end - start)
+    # The gearbox stands before distance 0, also where a feed section comes first.
+    first = -0.115 * end
     figure["layout"]["xaxis"] = {
         "range": [first, end + 0.025 * (end - first)],
         "visible": False,

@@ -18,6 +18,7 @@ from dashboard.components.rich import plain, rich
 from dashboard.figures.rise import rise_figure
 from dashboard.pages.page import Shown, head
 from fleet import words
+from fleet.reports.sheet_words import sentence
 from fleet.services.cold_offsets_page import ColdOffsetsView, WayFigures
 from fleet.values import AXES
 from fleet.words import NBSP, ReaderUnit
@@ -70,7 +71,7 @@ def cold_offsets_page(view: ColdOffsetsView, address: Address, codes: tuple[str,
             className="filters",
         ),
     ]
-    body += [html.P(remark, className="note remark") for remark in view.remarks]
+    body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]
     ways = [way for name in _ORDER for way in view.ways if way.way == name]
     if ways:
         body += [*_ways(view, ways, unit), _key()]

@@ -19,6 +19,7 @@ from dashboard.figures.profile import profile
 from dashboard.pages import line_tables
 from dashboard.pages.page import Shown, head
 from fleet import words
+from fleet.reports.sheet_words import sentence
 from fleet.services.line_page import LineView, SurveyView
 from fleet.values import AXES, Axis
 from fleet.words import ReaderUnit
@@ -68,7 +69,7 @@ def line_page(view: LineView, address: Address) -> Shown:
             acts=[job],
         ),
     ]
-    body += [html.P(remark, className="note remark") for remark in view.remarks]
+    body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]
     if not view.stations or not (view.surveys or view.sessions):
         body.append(notices.no_record(view.line, view.why))
     else:

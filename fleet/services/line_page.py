@@ -323,4 +323,4 @@ def _remarks(reduced: Any) -> tuple[str, ...]:
         return ()
     newest = max(reduced, key=lambda row: row.started_at).session
     said = [remark for row in reduced if row.session == newest and row.remarks for remark in json.loads(row.remarks)]
-    return tuple(dict.fromkeys(f"{remark[0].upper()}{remark[1:]}." for remark in said))
+    return tuple(dict.fromkeys(said))
