@@ -20,7 +20,7 @@ _FADES: Final = 12
 _LABEL_SHARE: Final = 0.25
 """How much of the time axis the words of the over-by bar take."""
 _LATE_SHARE: Final = 0.72
-"""From here on the time axis the words of the rate stand left of their line."""
+"""From here on the time axis there is no room for the words of the rate."""
 
 
 def moment(value: date | datetime) -> str:
@@ -36,9 +36,9 @@ def day_of(value: date | datetime) -> date:
 
 
 def draw_rates(figure: Figure, history: History, unit: ReaderUnit, *, phone: bool) -> None:
-    """Write the present rate beside the newest drift line that is long enough to carry it."""
-    rate = history.rate_um_per_year
-    if rate is None or phone:
+    """Write the present rate, where it is more than its uncertainty, beside the newest drift line that can carry it."""
+    rate, u95 = history.rate_um_per_year, history.u95_rate_um_per_year
+    if rate is None or u95 is None or abs(rate) <= u95 or phone:
         return
     lines = [
         (before, after)
@@ -48,27 +48,21 @@ def draw_rates(figure: Figure, history: History, unit: ReaderUnit, *, phone: boo
     if not lines:
         return
     before, after = lines[-1]
-    spread = (
-        f" {words.plus_minus(history.u95_rate_um_per_year, unit)}" if history.u95_rate_um_per_year is not None else ""
-    )
-    if words.quantised(rate, unit) == 0:
-        said = f"no movement shown{',' + spread if spread else ''} {unit} per year"
-    else:
-        said = f"{words.said(rate, history.axis, 'movement', unit)} per year{spread}"
     at = before.at + (after.at - before.at) * 0.25
     first, last = (datetime.fromisoformat(end) for end in figure["layout"]["xaxis"]["range"])
-    # Near the end of the axis the words would run into the names of the limits.
-    late = (at.replace(tzinfo=None) - first) / (last - first) > _LATE_SHARE
+    if (at.replace(tzinfo=None) - first) / (last - first) > _LATE_SHARE:
+        # The words would run into the names of the limits; the lead and the note under the drift table say the rate.
+        return
     figure["layout"]["annotations"].append(
         {
             "x": moment(at),
             "xref": "x",
             "yref": "y",
             "y": numbers.scaled(before.deviation_um + (after.deviation_um - before.deviation_um) * 0.25, unit),
-            "text": said,
+            "text": f"{words.said(rate, history.axis, 'movement', unit)} per year {words.plus_minus(u95, unit)}",
             "showarrow": False,
-            "xanchor": "right" if late else "left",
-            "xshift": -6 if late else 6,
+            "xanchor": "left",
+            "xshift": 6,
             "yanchor": "bottom",
             "yshift": 2,
             "bgcolor": "rgba(255,255,255,0.75)",
