@@ -111,16 +111,6 @@ def text(x: float, y: float, words: str, **more: Any) -> dict[str, Any]:
     return {"x": x, "y": y, "text": words, "showarrow": False, "xref": "paper", "yref": "paper", **more}
 
 
-def end_words(kind: str, axis: Axis, *, top: float = 1.0, bottom: float = 0.0) -> list[dict[str, Any]]:
-    """Return the words at both ends of an axis, left of it, in the ink of what is measured."""
-    upper, lower = END_WORDS[kind][axis]
-    both = {"xanchor": "right", "xshift": -8, "font": {"color": colour("ink")}}
-    return [
-        text(0, top, f"<b>{upper}</b>", yanchor="bottom", yshift=2, **both),
-        text(0, bottom, f"<b>{lower}</b>", yanchor="top", yshift=-2, **both),
-    ]
-
-
 def edges(
     labels: Sequence[Edge], *, per_px: float, yref: str, down: bool, gap_px: float = 15.0
 ) -> list[dict[str, Any]]:

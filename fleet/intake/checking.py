@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from datetime import date, timedelta
+from datetime import date
 from typing import Any, Final
 
 from fleet.intake import cells
@@ -273,8 +273,3 @@ def _without_values(view: View) -> Iterator[str]:
                 f"{surveys.label} row {surveys.rows[position]}: survey {key[1]} of session {shown(str(key[0]))} "
                 "has neither readings nor offsets; it is taken without values"
             )
-
-
-def tomorrow(today: date) -> date:
-    """Return the last day on which something can have happened, seen from any time zone."""
-    return today + timedelta(days=1)

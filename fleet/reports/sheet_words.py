@@ -134,12 +134,6 @@ def set_to_cell(station: SheetStation, axis: Axis, unit: ReaderUnit, side: str |
     return lead, f"({', '.join(parts)})" if parts else ""
 
 
-def set_to_sentence(station: SheetStation, axis: Axis, unit: ReaderUnit, side: str | None) -> str:
-    """Return 'Set to 0.20 low (target 0.26 low, 0.06 higher against drift)'."""
-    lead, rest = set_to_cell(station, axis, unit, side)
-    return f"Set to {lead} {rest}".rstrip()
-
-
 # sentences under the headings
 
 

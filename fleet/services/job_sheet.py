@@ -28,8 +28,6 @@ BASE_URL: Final = "ASLEFT_BASE_URL"
 _LEAST_SHARE: Final = 0.5
 """Where half the watch width is less than the usual good-enough width, that is what is good enough."""
 
-Pair = tuple[float | None, float | None]
-
 
 def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: datetime | None = None) -> JobSheet:
     """Return the job sheet of a line.

@@ -20,11 +20,6 @@ def epoch_days(moment: datetime) -> float:
     return (moment - EPOCH) / _DAY
 
 
-def from_epoch_days(days: float) -> datetime:
-    """Return the aware UTC moment so many days after the epoch."""
-    return EPOCH + days * _DAY
-
-
 def local_day_number(moment: datetime, zone: ZoneInfo) -> int:
     """Return the day at the site as whole days since the epoch."""
     return (moment.astimezone(zone).date() - EPOCH.date()).days

@@ -43,13 +43,6 @@ def _all(record: Session, statement: Select[*tuple[Any, ...]]) -> Rows:
     return record.execute(statement).all()
 
 
-def data_versions(record: Session) -> Row[*tuple[Any, ...]] | None:
-    """Return data_version, derived_version, derived_on of the store."""
-    return record.execute(
-        select(StoreState.data_version, StoreState.derived_version, StoreState.derived_on)
-    ).one_or_none()
-
-
 def time_zones(record: Session) -> tuple[str | None, ...]:
     """Return the time zones lines stand in, None for lines whose site has none."""
     zones = select(Site.time_zone).select_from(Line).outerjoin(Site, Site.id == Line.site_id).distinct()
@@ -574,17 +567,6 @@ def surveys_of_line(record: Session, line_id: int) -> Rows:
             Survey.gearbox_c,
         )
         .order_by(Survey.session_id, Survey.number),
-    )
-
-
-def series_states(record: Session, line_id: int) -> Rows:
-    """Return the derived state of every series of a line."""
-    return _all(
-        record,
-        select(*SeriesState.__table__.columns, Station.code.label("station"), Station.distance_mm)
-        .join(Station, Station.id == SeriesState.station_id)
-        .where(SeriesState.line_id == line_id)
-        .order_by(Station.distance_mm, Station.code, SeriesState.axis.desc()),
     )
 
 

@@ -24,7 +24,6 @@ from fleet.reports.sheet_words import (
     plain,
     reading_sense_sentence,
     set_to_cell,
-    set_to_sentence,
     span,
     temperature,
     tolerance_sentence,
@@ -39,7 +38,7 @@ def said(text: str) -> str:
 
 
 def test_a_figure_to_set_to_names_both_its_parts_in_words() -> None:
-    assert said(set_to_sentence(B, "v", "mm", None)) == "Set to 0.20 low (target 0.26 low, 0.06 higher against drift)"
+    assert said(" ".join(set_to_cell(B, "v", "mm", None))) == "0.20 low (target 0.26 low, 0.06 higher against drift)"
 
 
 def test_right_carries_the_plants_word_and_left_has_none() -> None:
@@ -72,7 +71,7 @@ def test_a_figure_not_known_is_said_so() -> None:
 
 def test_readers_of_thou_get_thou_inches_and_both_temperatures() -> None:
     # 200 um / 25.4 = 7.87; 260 um / 25.4 = 10.24; 3150 mm / 25.4 = 124.02 in; 22 degrees C = 71.6 degrees F.
-    assert said(set_to_sentence(B, "v", "thou", None)) == "Set to 7.9 low (target 10.2 low, 2.3 higher against drift)"
+    assert said(" ".join(set_to_cell(B, "v", "thou", None))) == "7.9 low (target 10.2 low, 2.3 higher against drift)"
     assert said(distance(3150.0, "thou")) == "124.02 in"
     assert said(temperature(22.0, "thou")) == "22 °C (72 °F)"
     assert said(pair_agreement(FULL, "thou")) == "0.98 thou"
