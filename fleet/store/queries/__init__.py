@@ -1,0 +1,84 @@
+"""Reading the record: columns for the calculations and the pages, never whole objects.
+
+Every function takes an open session of `Store.read()` and returns plain rows. What counts is decided once, in
+`reading`: signed sessions that no signed correction replaces, and facts that were not withdrawn. `plant` reads what
+stands, `visits` what was measured, `pages` what is shown.
+"""
+
+from __future__ import annotations
+
+from fleet.store.queries.pages import (
+    fleet_conditions,
+    fleet_facets,
+    fleet_page,
+    reduced_surveys,
+    session_exists,
+    surveys_of_line,
+    visits_of_line,
+)
+from fleet.store.queries.plant import (
+    events,
+    instruments,
+    line_codes,
+    lines,
+    meters,
+    outages,
+    placements,
+    settings,
+    stations,
+    supports,
+    time_zones,
+    tolerances,
+)
+from fleet.store.queries.reading import Record, Rows, counts
+from fleet.store.queries.visits import (
+    cold_offsets,
+    cold_targets,
+    entered_offsets,
+    entered_uncertainties,
+    hot_offsets,
+    lines_without_uncertainty,
+    moves,
+    readings,
+    running_checks,
+    sessions,
+    support_temperatures,
+    surveys_to_reduce,
+)
+
+__all__ = [
+    "Record",
+    "Rows",
+    "cold_offsets",
+    "cold_targets",
+    "counts",
+    "entered_offsets",
+    "entered_uncertainties",
+    "events",
+    "fleet_conditions",
+    "fleet_facets",
+    "fleet_page",
+    "hot_offsets",
+    "instruments",
+    "line_codes",
+    "lines",
+    "lines_without_uncertainty",
+    "meters",
+    "moves",
+    "outages",
+    "placements",
+    "readings",
+    "reduced_surveys",
+    "running_checks",
+    "session_exists",
+    "sessions",
+    "settings",
+    "stations",
+    "support_temperatures",
+    "supports",
+    "surveys_of_line",
+    "surveys_to_reduce",
+    "time_zones",
+    "tolerances",
+    "visits_of_line",
+]
