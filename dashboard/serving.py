@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 from collections.abc import Callable
 from typing import Any, Final
 
@@ -28,6 +29,25 @@ def check_host(host: str) -> None:
             f"'{host}' would let other machines in, and there is nobody to ask who they are until there are accounts; "
             "serve on 127.0.0.1, localhost or ::1"
         )
+
+
+def check_port(host: str, port: int) -> None:
+    """Refuse a port that somebody else already listens on.
+
+    Raises
+    ------
+    InputError
+        The port is taken, or this user may not listen on it.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as tried:
+        tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            tried.bind((host, port))
+        except OSError as error:
+            raise InputError(
+                f"port {port} on {host} cannot be used ({error.strerror}); choose another with --port"
+            ) from error
 
 
 def warm(app: Dash) -> Dash:
@@ -69,9 +89,10 @@ def serve(
     Raises
     ------
     InputError
-        The host is not this machine's own.
+        The host is not this machine's own, or the port is taken.
     """
     check_host(host)
+    check_port(host, port)
     app = warm(create_app(store))
     if hasattr(os, "fork"):
         _gunicorn(app, host, port, workers, after_fork)

@@ -159,11 +159,12 @@ def serve(context: click.Context, host: str, port: int) -> None:
 
 
 def _serve(url: str, host: str, port: int) -> None:
-    from dashboard.serving import check_host
+    from dashboard.serving import check_host, check_port
     from dashboard.serving import serve as serve_dashboard
     from fleet.services.refresh import prepare
 
     check_host(host)
+    check_port(host, port)
     store = open_store(url, say=_say)
     with _progress("bringing the fleet up to date"):
         prepare(store)
