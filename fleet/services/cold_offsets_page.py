@@ -144,7 +144,7 @@ def cold_offsets_view(
             WayFigures(
                 way=name,
                 target_um=number(got.target_um[place, k]),
-                u95_target_um=_times_two(got.u_target_um[place, k]),
+                u95_target_um=_expanded(got.u_target_um[place, k]),
                 would_have_run_um=tuple(float(x) for x in got.would_have_run_um[rows, k] if np.isfinite(x)),
                 **_figures(got.by_place, place, k),
             )
@@ -164,7 +164,8 @@ def cold_offsets_view(
     )
 
 
-def _times_two(u_um: float) -> float | None:
+def _expanded(u_um: float) -> float | None:
+    """Return the 95 % uncertainty of a figure whose standard one is known, None where it is not."""
     return number(NORMAL_95 * u_um)
 
 
@@ -190,7 +191,7 @@ def _figures(judged: Judgement, group: int, way: int) -> _Figures:
     return _Figures(
         runs=int(judged.runs[group, way]),
         bias_um=number(judged.bias_um[group, way]),
-        u95_bias_um=_times_two(judged.u_bias_um[group, way]),
+        u95_bias_um=_expanded(judged.u_bias_um[group, way]),
         rms_um=number(judged.rms_um[group, way]),
         within_watch=number(judged.within_watch[group, way]),
         within_limit=number(judged.within_limit[group, way]),
@@ -237,7 +238,7 @@ def _running_row(compared: FleetComparison, row: int, zone: ZoneInfo) -> Running
         checked_at=check.checked_at.astimezone(zone),
         label=check.label,
         rise_um=float(compared.rows.rise_um[row]),
-        u95_rise_um=_times_two(compared.rows.u_rise_um[row]),
+        u95_rise_um=_expanded(compared.rows.u_rise_um[row]),
         ran_um=number(compared.comparison.ran_um[row]),
         barrel_c=check.temperatures.barrel_c,
     )

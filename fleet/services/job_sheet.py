@@ -93,7 +93,7 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
         target_why=_target_why(compared, index),
         drift_why=_drift_why(stations, rows),
         stations=stations,
-        good_enough_um=_good_enough(fleet, info, day, stations),
+        good_enough_um=_good_enough(fleet, info, day),
         supports=tuple(s.code for s in fleet.plant.supports.get(info.id, ()) if s.on(day)),
         worst=(judged.station, judged.axis) if judged else None,
         remarks=compared.remarks.get(index, ()),
@@ -145,7 +145,8 @@ def _drift_biases(
 ) -> dict[tuple[str, Axis], float]:
     """Return how far from the target to leave every place, against the drift [um].
 
-    What is best for each place alone is brought to one turn about the flange, because that is how a barrel moves.
+    What is best for each place alone is brought to one turn about the flange, because that is how a barrel moves. It
+    stays inside the watch width by as much as is good enough, so that no line is left with a deviation to watch.
     """
     if not rows:
         return {}
@@ -153,12 +154,14 @@ def _drift_biases(
     clock = fleet.clocks[fleet.line_index[info.id]]
     horizon = fleet.settings.number("horizon_years", info.site_id, day)
     known = foreseen.rows
+    watch = np.where(np.isfinite(foreseen.watch_um), foreseen.watch_um, foreseen.limit_um / 2.0)
+    room = np.maximum(watch - _good_enough(fleet, info, day), 0.0)
     best = set_against_drift(
         rate_um=fleet.posterior.rate_um[known],
         rate_sd_um=np.sqrt(fleet.posterior.rate_var_um2[known]),
         sigma_um=fleet.posterior.sigma_um[known],
         limit_um=foreseen.limit_um,
-        watch_um=foreseen.watch_um,
+        watch_um=room,
         years=max(horizon * clock.pace, 0.1),
     )
     distance = np.array([fleet.stations[fleet.of_station[i]].distance_mm for i in known], dtype=np.float64)
@@ -167,8 +170,7 @@ def _drift_biases(
         of = (fleet.series.axis[known] == number_of_axis) & np.isfinite(best)
         turn = _turn(distance[of], best[of])
         for k in np.flatnonzero(of).tolist():
-            width = foreseen.watch_um[k] if np.isfinite(foreseen.watch_um[k]) else foreseen.limit_um[k] / 2.0
-            biases[rows[k].station, axis] = float(np.clip(turn * distance[k], -width, width))
+            biases[rows[k].station, axis] = float(np.clip(turn * distance[k], -room[k], room[k]))
     return biases
 
 
@@ -232,14 +234,14 @@ def _drift_why(stations: Sequence[SheetStation], rows: Sequence[ForecastRow]) ->
     )
 
 
-def _good_enough(fleet: FleetSeries, info: LineInfo, day: date, stations: Sequence[SheetStation]) -> float | None:
-    places = fleet.plant.stations.get(info.id, ())
-    recorded = [w for s in places for axis in AXES if (w := fleet.tolerance(s, axis).set_within_um) is not None]
+def _good_enough(fleet: FleetSeries, info: LineInfo, day: date) -> float:
+    """Return how near to the figure to set is near enough: as recorded, else the usual, at most half a watch width."""
+    bands = [fleet.tolerance(s, axis) for s in fleet.plant.stations.get(info.id, ()) for axis in AXES]
+    recorded = [band.set_within_um for band in bands if band.set_within_um is not None]
     if recorded:
         return min(recorded)
-    watches = [w for s in stations for w in s.watch_um if w is not None]
-    usual = fleet.settings.number("set_within_um", info.site_id, day)
-    return min([usual, *(_LEAST_SHARE * w for w in watches)])
+    watches = [band.watch_um for band in bands if band.watch_um is not None]
+    return min([fleet.settings.number("set_within_um", info.site_id, day), *(_LEAST_SHARE * w for w in watches)])
 
 
 def _past(
