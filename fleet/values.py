@@ -24,3 +24,6 @@ STATUSES: Final[tuple[Status, ...]] = ("over", "due", "watch", "within", "no rec
 """Most urgent first."""
 
 DAYS_PER_YEAR: Final = 365.25
+
+NORMAL_95: Final = 1.959963984540054
+"""From a standard to a 95 % uncertainty where degrees of freedom are many (normal law, 97.5 % point)."""

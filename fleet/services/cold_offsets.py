@@ -14,6 +14,7 @@ from fleet.services.plant import LineInfo, StationInfo
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.rows import ColdOffsetRow, Recommended, RunningCheckRow, WayRow, WouldHaveRun
 from fleet.services.running_checks import (
+    AsLefts,
     Check,
     as_lefts,
     hot_surveys,
@@ -24,6 +25,7 @@ from fleet.services.running_checks import (
 )
 from fleet.services.series import FleetSeries, load_series
 from fleet.services.site_time import end_of_day, epoch_days
+from fleet.services.temperatures import own_temperatures
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.thermal.bore_size import BORE_SIZE_POINTS, bore_size_drop_um, bore_size_target_um
@@ -62,11 +64,12 @@ def compare_fleet(record: queries.Record, fleet: FleetSeries) -> FleetComparison
     plant = fleet.plant
     cutoffs = [end_of_day(day, line.zone) for day, line in zip(fleet.as_of, plant.lines, strict=True)]
     station_of = {s.id: s for group in plant.stations.values() for s in group}
-    checks = [
-        *running_checks(record, fleet, station_of, cutoffs),
-        *hot_surveys(record, fleet, station_of, cutoffs),
-    ]
+    own = own_temperatures(record)
     as_left = as_lefts(fleet)
+    checks = [
+        *running_checks(record, fleet, station_of, cutoffs, own.at_check),
+        *hot_surveys(record, fleet, station_of, cutoffs, own.at_survey, as_left),
+    ]
     running, remarks = running_temperatures(fleet, checks)
     size, cohort = _sizes_and_cohorts(fleet)
     rows, row_check = _run_rows(fleet, checks, as_left, cohort)
@@ -103,7 +106,7 @@ def _sizes_and_cohorts(fleet: FleetSeries) -> tuple[list[int], list[int]]:
 def _run_rows(
     fleet: FleetSeries,
     checks: Sequence[Check],
-    as_left: dict[tuple[int, int], list[tuple[datetime, float, float]]],
+    as_left: AsLefts,
     cohort: list[int],
 ) -> tuple[RunRows, tuple[int, ...]]:
     line = np.array([check.line for check in checks], dtype=np.int64)

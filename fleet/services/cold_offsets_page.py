@@ -11,14 +11,13 @@ import numpy as np
 
 from fleet.errors import InputError
 from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason, recommended
-from fleet.services.offsets import NORMAL_95
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import current_series
 from fleet.store.engine import Store
 from fleet.thermal.choices import WAYS, Scope, Way
 from fleet.thermal.judging import Judgement, judge, score_runs
 from fleet.thermal.rise import rise
-from fleet.values import AXES, Axis
+from fleet.values import AXES, NORMAL_95, Axis
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ import numpy as np
 from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
 from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason
 from fleet.services.forecasting import Foreseen, foresee, rows_of, why_no_record, worst
-from fleet.services.offsets import NORMAL_95, expanded
+from fleet.services.offsets import expanded
 from fleet.services.plant import LineInfo, StationInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow
@@ -22,7 +22,7 @@ from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.thermal.rise import rise
 from fleet.trend.setting import set_against_drift
-from fleet.values import AXES, Axis, FloatArray
+from fleet.values import AXES, NORMAL_95, Axis, FloatArray
 
 BASE_URL: Final = "ASLEFT_BASE_URL"
 _LEAST_SHARE: Final = 0.5

@@ -11,12 +11,11 @@ import numpy as np
 
 from fleet.services.drift import intervals_of
 from fleet.services.forecasting import Foreseen
-from fleet.services.offsets import NORMAL_95
 from fleet.services.plant import LineInfo
 from fleet.services.rows import ForecastRow
 from fleet.services.series import FleetSeries
 from fleet.services.site_time import start_of_day
-from fleet.values import AXES, Axis
+from fleet.values import AXES, NORMAL_95, Axis
 
 Phase = Literal["as_found", "interim", "as_left", "hot"]
 Joins = Literal["drift", "realigned", "across", "gap"] | None

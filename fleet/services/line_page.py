@@ -11,14 +11,14 @@ from zoneinfo import ZoneInfo
 from fleet.services.fleet_page import OutageMark
 from fleet.services.forecasting import foresee, rows_of, why_no_record, worst
 from fleet.services.line_history import DriftRow, History, Phase, drift_of, history_of
-from fleet.services.offsets import NORMAL_95, expanded
+from fleet.services.offsets import expanded
 from fleet.services.plant import LineInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow
 from fleet.services.series import FleetSeries, current_series
 from fleet.store import queries
 from fleet.store.engine import Store
-from fleet.values import AXES, DAYS_PER_YEAR, Axis, Status
+from fleet.values import AXES, DAYS_PER_YEAR, NORMAL_95, Axis, Status
 
 FAN_MONTHS: Final = 24
 

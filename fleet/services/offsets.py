@@ -10,8 +10,7 @@ from fleet.services.reduction import reduce_if_needed
 from fleet.services.rows import OffsetRow
 from fleet.store import queries
 from fleet.store.engine import Store
-
-NORMAL_95 = 1.959963984540054
+from fleet.values import NORMAL_95
 
 
 def expanded(u_um: float, dof: float | None) -> float:

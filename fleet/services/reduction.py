@@ -19,6 +19,7 @@ import numpy as np
 from fleet.measure import Adjustment, Instrument, SurveyReadings, adjust_many
 from fleet.services.plant import LineInfo, Plant, StationInfo, load_plant
 from fleet.services.schemes import scheme_of
+from fleet.services.temperatures import NONE_RECORDED, own_temperatures
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.store.rewriting import replace_reductions
@@ -122,12 +123,7 @@ def reduce_surveys(store: Store, *, progress: Callable[[int, int], None] | None 
         instruments = {row.id: instrument_of(row) for row in instrument_rows}
         default = _entered_default(queries.entered_uncertainties(record))
         versions = _versions(plant, instrument_rows, queries.lines_without_uncertainty(record), default)
-        own_c: dict[int, tuple[dict[str, float], dict[str, float]]] = defaultdict(lambda: ({}, {}))
-        for row in queries.support_temperatures(record):
-            if row.survey_id is not None:
-                for held, value in zip(own_c[row.survey_id], (row.barrel_c, row.base_c), strict=True):
-                    if value is not None:
-                        held[row.support] = value
+        own = own_temperatures(record).at_survey
         due = [
             _Survey(
                 id=row.id,
@@ -135,7 +131,7 @@ def reduce_surveys(store: Store, *, progress: Callable[[int, int], None] | None 
                 version=versions[row.line_id],
                 measured_at=row.measured_at,
                 temperatures=Temperatures(
-                    row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own_c.get(row.id, ({}, {}))
+                    row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own.get(row.id, NONE_RECORDED)
                 ),
                 level_recorded=row.gearbox_level_um_per_m is not None,
                 hot=row.barrel_c is not None and row.barrel_c > HOT_ABOVE_C,

@@ -25,7 +25,7 @@ from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.store.rewriting import replace_states
 from fleet.store.versions import data_version
-from fleet.values import STATUSES
+from fleet.values import NORMAL_95, STATUSES
 
 Progress = Callable[[int, int], None]
 
@@ -42,7 +42,6 @@ LINE_COLUMNS: Final = (
     "station_id", "axis", "share_of_limit", "chance_next", "chance_following", "over_p10", "over_p50", "over_p90",
     "last_visit_at", "next_outage",
 )  # fmt: skip
-_NORMAL_95: Final = 1.959963984540054
 _TRIES: Final = 5
 
 
@@ -110,7 +109,7 @@ def _series_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> l
         result.append(
             (
                 station.line_id, station.id, row.axis, version, row.as_of, row.last_session, row.last_measured_um,
-                row.last_measured_at, float(got.measured_deviation_um[at]), _NORMAL_95 * row.u_position_um,
+                row.last_measured_at, float(got.measured_deviation_um[at]), NORMAL_95 * row.u_position_um,
                 row.position_um, row.u_position_um, row.rate_um_per_year, row.u_rate_um_per_year,
                 row.rate_um_per_1000_h, row.deviation_um, row.watch_um, row.limit_um, row.status,
                 chance_now if np.isfinite(chance_now) else None, *row.chance_over.values(), row.next_outage,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
@@ -12,6 +12,7 @@ import numpy as np
 
 from fleet.services.plant import StationInfo
 from fleet.services.series import FleetSeries
+from fleet.services.temperatures import NONE_RECORDED, Own
 from fleet.store import queries
 from fleet.thermal.geometry import Temperatures
 from fleet.thermal.measured import HOT_LABEL, before_soak, hot_survey_rise, measured_rise
@@ -21,6 +22,10 @@ from fleet.values import FloatArray
 
 RUNNING_LABEL: Final = "running"
 BEFORE_SOAK: Final = "before soak"
+
+
+AsLefts = dict[tuple[int, int], list[tuple[datetime, float, float]]]
+"""By station id and axis: every as-left as (when, value, standard uncertainty), oldest first. [um]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,26 +49,17 @@ def _day(fleet: FleetSeries, line: int, moment: datetime) -> date:
     return moment.astimezone(fleet.plant.lines[line].zone).date()
 
 
-def _temperatures_at_checks(
-    record: queries.Record,
-) -> dict[tuple[int, datetime], tuple[dict[str, float], dict[str, float]]]:
-    own: dict[tuple[int, datetime], tuple[dict[str, float], dict[str, float]]] = defaultdict(lambda: ({}, {}))
-    for row in queries.support_temperatures(record):
-        if row.survey_id is None:
-            for held, value in zip(own[row.line_id, row.checked_at], (row.barrel_c, row.base_c), strict=True):
-                if value is not None:
-                    held[row.support] = value
-    return own
-
-
 def nan_if_none(value: float | None) -> float:
     return np.nan if value is None else value
 
 
 def running_checks(
-    record: queries.Record, fleet: FleetSeries, station_of: dict[int, StationInfo], cutoffs: list[datetime]
+    record: queries.Record,
+    fleet: FleetSeries,
+    station_of: dict[int, StationInfo],
+    cutoffs: list[datetime],
+    own: Mapping[tuple[int, datetime], Own],
 ) -> list[Check]:
-    own = _temperatures_at_checks(record)
     grouped: dict[tuple[int, datetime], list[Any]] = defaultdict(list)
     for row in queries.running_checks(record):
         if row.checked_at <= cutoffs[fleet.line_index[row.line_id]]:
@@ -77,7 +73,7 @@ def running_checks(
         geometry = fleet.plant.geometry(info, day)
         places = [station_of[row.station_id] for row in rows]
         at = np.array([station.distance_mm for station in places], dtype=np.float64)
-        now = [_now(row, own.get((line_id, checked_at), ({}, {}))) for row in rows]
+        now = [_now(row, own.get((line_id, checked_at), NONE_RECORDED)) for row in rows]
         # Rows of one check mostly share their temperatures: one rise then serves them all.
         hot = {t: rise(geometry, now[k], at) for k, t in enumerate(map(repr, now))}
         # Where a zero's gearbox was read is not recorded apart; as everywhere, nothing said means the casing's mean.
@@ -92,7 +88,7 @@ def running_checks(
     return checks
 
 
-def _now(row: Any, own: tuple[dict[str, float], dict[str, float]]) -> Temperatures:
+def _now(row: Any, own: Own) -> Temperatures:
     return Temperatures(row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own)
 
 
@@ -131,7 +127,7 @@ def _check(
     )
 
 
-def as_lefts(fleet: FleetSeries) -> dict[tuple[int, int], list[tuple[datetime, float, float]]]:
+def as_lefts(fleet: FleetSeries) -> AsLefts:
     """Return every as-left of every station and axis as (when, value, standard uncertainty), oldest first [um]."""
     history: dict[tuple[int, int], list[tuple[datetime, float, float]]] = defaultdict(list)
     visits = fleet.assembled.visits
@@ -152,15 +148,13 @@ def last_before(
 
 
 def hot_surveys(
-    record: queries.Record, fleet: FleetSeries, station_of: dict[int, StationInfo], cutoffs: list[datetime]
+    record: queries.Record,
+    fleet: FleetSeries,
+    station_of: dict[int, StationInfo],
+    cutoffs: list[datetime],
+    own: Mapping[int, Own],
+    as_left: AsLefts,
 ) -> list[Check]:
-    as_left = as_lefts(fleet)
-    own: dict[int, tuple[dict[str, float], dict[str, float]]] = defaultdict(lambda: ({}, {}))
-    for row in queries.support_temperatures(record):
-        if row.survey_id is not None:
-            for held, value in zip(own[row.survey_id], (row.barrel_c, row.base_c), strict=True):
-                if value is not None:
-                    held[row.support] = value
     checks = []
     for row in queries.hot_offsets(record):
         line = fleet.line_index[row.line_id]
@@ -168,7 +162,9 @@ def hot_surveys(
         if row.measured_at > cutoffs[line] or before[0] is None or before[1] is None:
             continue
         station = station_of[row.station_id]
-        now = Temperatures(row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own.get(row.survey_id, ({}, {})))
+        now = Temperatures(
+            row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own.get(row.survey_id, NONE_RECORDED)
+        )
         info = fleet.plant.lines[line]
         model = rise(
             fleet.plant.geometry(info, _day(fleet, line, row.measured_at)), now, np.array([station.distance_mm])

@@ -12,9 +12,9 @@ from rich.table import Table
 from fleet import words
 from fleet.services.fleet_page import FleetView
 from fleet.services.rows import ColdOffsetRow, DriftInterval, ForecastRow, OffsetRow
+from fleet.values import NORMAL_95
 from fleet.words import ReaderUnit
 
-EXPANDED: Final = 1.959963984540054
 _WIDEST: Final = 2_000
 NOTE = (
     "high / low and right / left: where the bore's centre lies from the gearbox axis, looking from the gearbox toward "
@@ -117,7 +117,7 @@ def print_offsets(console: Console, rows: Sequence[OffsetRow], unit: ReaderUnit)
 
 def _cold95(u95_um: float, u_um: float, u_cold_um: float) -> float:
     """Expand the cold uncertainty by the survey's own factor."""
-    return u95_um / u_um * u_cold_um if u_um > 0.0 else EXPANDED * u_cold_um
+    return u95_um / u_um * u_cold_um if u_um > 0.0 else NORMAL_95 * u_cold_um
 
 
 def print_drift(console: Console, rows: Sequence[DriftInterval], unit: ReaderUnit) -> None:
@@ -137,7 +137,7 @@ def print_drift(console: Console, rows: Sequence[DriftInterval], unit: ReaderUni
                 words.day(row.to_at),
                 "–" if row.running_hours is None else f"{row.running_hours:.0f} h",
                 f"{words.said(row.moved_um, row.axis, 'movement', unit)} "
-                f"{words.plus_minus(EXPANDED * row.u_um, unit)}",
+                f"{words.plus_minus(NORMAL_95 * row.u_um, unit)}",
                 "–"
                 if row.rate is None
                 else f"{words.said(row.rate, row.axis, 'movement', unit, fine=True)} per "
@@ -166,7 +166,7 @@ def print_forecast(console: Console, rows: Sequence[ForecastRow], unit: ReaderUn
                 row.line,
                 f"{row.station} {row.axis}",
                 f"{words.said(row.deviation_um, row.axis, 'deviation', unit)} "
-                f"{words.plus_minus(EXPANDED * row.u_position_um, unit)}",
+                f"{words.plus_minus(NORMAL_95 * row.u_position_um, unit)}",
                 words.said(row.rate_um_per_year, row.axis, "movement", unit),
                 _dash(row.limit_um, words.figure(row.limit_um or 0.0, unit)),
                 _month(row.over_on.p10),

@@ -9,7 +9,7 @@ import numpy as np
 from fleet.trend.gls import segments
 from fleet.trend.pooling import Pooled, left_out_residuals
 from fleet.trend.records import Intervals, Series
-from fleet.values import BoolArray, FloatArray
+from fleet.values import NORMAL_95, BoolArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +29,7 @@ class Flags:
     expected_sd_um: FloatArray
 
 
-def flags(
-    found: Intervals, series: Series, pooled: Pooled, *, student_factor: FloatArray | float = 1.959963984540054
-) -> Flags:
+def flags(found: Intervals, series: Series, pooled: Pooled, *, student_factor: FloatArray | float = NORMAL_95) -> Flags:
     """Judge every interval against measuring alone, and against all other intervals of its series and regime.
 
     The prediction leaves the judged interval out (later ones are used too), so that it cannot excuse itself. Intervals
@@ -65,7 +63,7 @@ def flags(
     sd[place] = np.sqrt(np.maximum(plain, found.var_um2[place] * 1e-6))
     return Flags(
         beyond_measurement=np.abs(found.moved_um) > student_factor * np.sqrt(found.var_um2),
-        unusual=np.abs(found.moved_um - expected) > 1.959963984540054 * sd,
+        unusual=np.abs(found.moved_um - expected) > NORMAL_95 * sd,
         expected_um=expected,
         expected_sd_um=sd,
     )
