@@ -19,17 +19,26 @@ ALLOWED: dict[str, set[str]] = {
     "fleet.measure": BASE,
     "fleet.thermal": BASE,
     "fleet.trend": BASE,
+    "fleet.profile": BASE,
     "fleet.store": BASE | {"fleet"},
     "fleet.intake": BASE | {"fleet.store"},
     "fleet.reports": BASE,
     "fleet.services": BASE
-    | {"fleet.store", "fleet.intake", "fleet.reports", "fleet.measure", "fleet.thermal", "fleet.trend"},
+    | {
+        "fleet.store",
+        "fleet.intake",
+        "fleet.reports",
+        "fleet.measure",
+        "fleet.thermal",
+        "fleet.trend",
+        "fleet.profile",
+    },
     "fleet.cli": BASE | {"fleet", "fleet.services", "fleet.reports", "dashboard", "seed_demo"},
     "dashboard": BASE | {"fleet.services", "fleet.reports"},
     "seed_demo": set(),
     "fleet": set(),
 }
-PURE = ("fleet.values", "fleet.units", "fleet.errors", "fleet.measure", "fleet.thermal", "fleet.trend")
+PURE = ("fleet.values", "fleet.units", "fleet.errors", "fleet.measure", "fleet.thermal", "fleet.trend", "fleet.profile")
 
 
 def modules() -> dict[str, Path]:
