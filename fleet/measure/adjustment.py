@@ -196,9 +196,9 @@ def _adjust_stack(
     surveys: Sequence[tuple[SurveyReadings, Instrument, bool]], states: Sequence[IntArray]
 ) -> list[Adjustment]:
     """Adjust surveys of one shape (n_readings, n_stations, n_states)."""
-    stack = _stacked(surveys, states)
+    stack = stacked(surveys, states)
     n_surveys, n_stations = stack.distance_mm.shape
-    u_noise, u_prior = _stated(surveys, stack.n_states)
+    u_noise, u_prior = stated(surveys, stack.n_states)
     solution, scale, dof_survey = scaled_least_squares(
         design_matrix(stack),
         stack.reading_um.reshape(n_surveys, -1),
@@ -266,8 +266,9 @@ def _adjust_stack(
     ]
 
 
-def _stacked(surveys: Sequence[tuple[SurveyReadings, Instrument, bool]], states: Sequence[IntArray]) -> Stack:
+def stacked(surveys: Sequence[tuple[SurveyReadings, Instrument, bool]], states: Sequence[IntArray]) -> Stack:
     readings = [survey[0] for survey in surveys]
+    """Return surveys of one shape as one stack, beam states numbered from 0."""
     return Stack(
         distance_mm=np.stack([r.distance_mm for r in readings]),
         station=np.stack([r.station for r in readings]),
@@ -281,7 +282,7 @@ def _stacked(surveys: Sequence[tuple[SurveyReadings, Instrument, bool]], states:
     )
 
 
-def _stated(surveys: Sequence[tuple[SurveyReadings, Instrument, bool]], n_states: int) -> tuple[FloatArray, FloatArray]:
+def stated(surveys: Sequence[tuple[SurveyReadings, Instrument, bool]], n_states: int) -> tuple[FloatArray, FloatArray]:
     """Return the stated noise of a reading, shape (n_surveys,), and the priors of e, theta, z and d."""
     stated = np.array(
         [

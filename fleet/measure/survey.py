@@ -11,6 +11,9 @@ import numpy as np
 from fleet.errors import InputError
 from fleet.values import AXES, FloatArray, IntArray
 
+ABSURD: Final = 1e9
+"""No roll in degrees and no reading in um reaches this: beyond it rounding would swallow the others."""
+
 HOT_FACTOR: Final = 3.0
 """How many times repeatability and wander count in a bore above 60 C (from memory)."""
 
@@ -148,6 +151,13 @@ def check_readings(readings: SurveyReadings) -> None:
             raise InputError(
                 f"'{name}' of the reading with sequence {readings.sequence[place]} is {columns[name][place]}; "
                 "enter a finite number or leave the reading out."
+            )
+        absurd = np.abs(columns[name]) > ABSURD
+        if absurd.any():
+            place = int(np.flatnonzero(absurd)[0])
+            raise InputError(
+                f"'{name}' of the reading with sequence {readings.sequence[place]} is {columns[name][place]:g}, which "
+                "no instrument shows; check the number and its unit."
             )
     if not np.isfinite(readings.distance_mm).all():
         place = int(np.flatnonzero(~np.isfinite(readings.distance_mm))[0])

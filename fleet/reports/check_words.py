@@ -182,7 +182,7 @@ _CAUSES: Final[dict[str, str]] = {
     "calibration_expired": "The instrument may read off by more than is counted here.",
     "still_warm": "Most likely the barrel had not cooled evenly.",
     "unexplained_residual": "Nothing that is known here explains it; read it again.",
-    "unlike_forecast": "Either the line moved in a way that its record does not show, or a slip stands in every reading.",
+    "unlike_forecast": "Either the line moved as its record does not show, or a slip stands in every reading.",
     "support_not_answering": "Most likely something else carries or holds the barrel there.",
 }
 

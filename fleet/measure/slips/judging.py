@@ -1,0 +1,284 @@
+"""One survey looked into: what most likely happened, whether that is plain, and whether something remains after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.special import logsumexp
+
+from fleet.measure.adjustment import stacked, stated
+from fleet.measure.slips.hypotheses import Possibility, log_weights, possibilities
+from fleet.measure.slips.model import Expected, Slip
+from fleet.measure.slips.telling import Found, as_slip
+from fleet.measure.slips.weighing import (
+    LOUD,
+    STATED,
+    TIDY,
+    NoiseLaw,
+    Weighed,
+    expected_covariance,
+    log_expected,
+    weigh,
+)
+from fleet.measure.survey import Instrument, SurveyReadings
+from fleet.values import FloatArray
+
+ALARM_FACTOR: Final = 200.0
+"""How many times likelier the readings must be with slips than without before anything is raised.
+
+A clean survey reaches a factor K with a chance of at most 1 / K (Markov's inequality: the factor's mean is 1), so at
+most 1 in 200 is raised, whatever the scheme and however much is looked for.
+"""
+PLAIN: Final = 0.8
+"""How likely one kind, one place or one reading must be among all explanations to be named as such (our choice)."""
+MENTIONED: Final = 0.05
+"""How likely another kind must be to be mentioned beside it (our choice)."""
+OF_ITSELF_FACTOR: Final = 20.0
+"""From what factor on the readings alone count as the evidence, not the forecast (our choice)."""
+_ROUNDS: Final = 3
+_TIDY_WEIGHT: Final = 0.01
+_LOUD_WEIGHT: Final = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What earlier rounds accepted: the corrected readings, further common errors, and a wider expectation."""
+
+    readings: SurveyReadings
+    extra_um: FloatArray
+    widen_um2: FloatArray
+
+
+def judge(
+    readings: SurveyReadings,
+    instrument: Instrument,
+    expected: Expected | None,
+    *,
+    hot: bool,
+    least_noise: float = 0.0,
+) -> tuple[Slip, ...]:
+    """Say what does not fit in one survey.
+
+    Parameters
+    ----------
+    readings, instrument
+        The survey, checked before.
+    expected
+        What it was expected to show, or None.
+    hot
+        Whether the bore was above 60 C.
+    least_noise
+        As in `weigh`: for readings computed without noise.
+
+    Returns
+    -------
+    tuple of Slip
+        At most three, each found after the one before it was taken out.
+    """
+    if expected is not None and not np.isfinite(expected.offset_um).any():
+        expected = None
+    known = _Known(
+        readings,
+        np.zeros((len(readings.station), 2, 0)),
+        np.zeros((2 * len(readings.distance_mm), 2 * len(readings.distance_mm))),
+    )
+    slips: list[Slip] = []
+    for _ in range(_ROUNDS):
+        step = _round(known, instrument, hot, expected, least_noise)
+        if step is None:
+            break
+        slip, known_after = step
+        slips.append(slip)
+        if known_after is None:
+            break
+        known = known_after
+    return tuple(slips)
+
+
+def _round(
+    known: _Known, instrument: Instrument, hot: bool, expected: Expected | None, least_noise: float
+) -> tuple[Slip, _Known | None] | None:
+    readings = known.readings
+    u_noise, _ = stated([(readings, instrument, hot)], 1)
+    noise_um = float(u_noise[0])
+
+    def weighed(of: list[SurveyReadings], extra: FloatArray | None = None, law: NoiseLaw = STATED) -> Weighed:
+        surveys = [(one, instrument, hot) for one in of]
+        states = np.unique(readings.beam_state)
+        stack = stacked(surveys, [states] * len(of))
+        noise, prior = stated(surveys, stack.n_states)
+        fixed = np.broadcast_to(known.extra_um, (len(of), *known.extra_um.shape))
+        both = fixed if extra is None else np.concatenate([fixed, extra], axis=3)
+        return weigh(stack, u_noise=noise, u_prior=prior, extra=both, law=law, least_noise=least_noise)
+
+    base = weighed([readings])
+    found = possibilities(
+        readings,
+        sense=np.array([instrument.sense_v, instrument.sense_h], dtype=np.float64),
+        expected=expected is not None,
+    )
+    changed = [i for i, p in enumerate(found) if p.extra_um is None and p.widen_um is None]
+    stepped = [i for i, p in enumerate(found) if p.extra_um is not None]
+
+    density = np.full(len(found), base.log_density[0])
+    by_change = weighed([found[i].readings for i in changed])
+    density[changed] = by_change.log_density
+    extra = np.zeros((len(stepped), len(readings.station), 2, 4))
+    for k, i in enumerate(stepped):
+        columns = found[i].extra_um
+        if columns is not None:
+            extra[k, :, :, : columns.shape[2]] = columns
+    by_step = weighed([readings] * len(stepped), extra)
+    density[stepped] = by_step.log_density
+    density -= np.array([p.stretched for p in found])
+
+    whole = density + log_weights(found)
+    benign = float(
+        np.logaddexp(base.log_density[0], np.log(_TIDY_WEIGHT) + weighed([readings], law=TIDY).log_density[0])
+    )
+    loud = float(np.log(_LOUD_WEIGHT) + weighed([readings], law=LOUD).log_density[0])
+    if expected is not None:
+        forecast = Forecast(expected, known.widen_um2)
+
+        def unlike(of: Weighed, widen_um2: FloatArray | None = None) -> FloatArray:
+            return forecast.log_density(of.offset * noise_um, of.offset_covariance() * noise_um**2, widen_um2)
+
+        of_base = float(unlike(base)[0])
+        benign += of_base
+        loud += of_base
+        whole[changed] += unlike(by_change)
+        whole[stepped] += unlike(by_step)
+        whole -= np.array([p.stretched_offsets for p in found])
+        for i, p in enumerate(found):
+            if p.widen_um is not None:
+                whole[i] += unlike(base, widening(p.widen_um, together=p.together))[0]
+    gain = np.append(density - base.log_density[0], np.inf)
+    found.append(Possibility("unexplained_residual", "restless", None, None, readings))
+    likely = likeliest(found, np.append(whole, loud), benign, own_gain=gain, forecast=expected is not None)
+    if likely is None:
+        return None
+    best = found.index(likely.possibility)
+    after, place = base, 0
+    if best in changed:
+        after, place = by_change, changed.index(best)
+    elif best in stepped:
+        after, place = by_step, stepped.index(best)
+    slip = as_slip(
+        likely,
+        base=base,
+        after=after,
+        place=place,
+        noise_um=noise_um,
+        expected=expected,
+        readings=readings,
+        widen_um2=known.widen_um2,
+    )
+    if likely.possibility.cause == "restless":
+        return slip, None
+    widen_um2 = known.widen_um2
+    if likely.possibility.widen_um is not None:
+        widen_um2 = widen_um2 + widening(likely.possibility.widen_um, together=likely.possibility.together)
+    extra_um = known.extra_um
+    if likely.possibility.extra_um is not None:
+        extra_um = np.concatenate([extra_um, likely.possibility.extra_um], axis=2)
+    return slip, _Known(likely.possibility.readings, extra_um, widen_um2)
+
+
+def likeliest(
+    found: list[Possibility], log_score: FloatArray, log_benign: float, *, own_gain: FloatArray, forecast: bool
+) -> Found | None:
+    """Return the likeliest possibility and how plain it is, or None where nothing has to be raised.
+
+    Parameters
+    ----------
+    found
+        Everything that may have happened.
+    log_score
+        Logarithm of each one's prior weight times the density it gives the survey, shape (n,).
+    log_benign
+        The same for a survey without slips.
+    own_gain
+        What each gains over a survey without slips by the readings alone, logarithm, shape (n,).
+    forecast
+        Whether anything was expected.
+
+    Returns
+    -------
+    Found or None
+        Named as its kind only where that kind is likely among all.
+    """
+    everything = float(logsumexp(log_score))
+    if everything - log_benign < np.log(ALARM_FACTOR):
+        return None
+    chance = np.exp(log_score - everything)
+    kinds = np.array([p.check for p in found])
+    by_kind = {str(kind): float(chance[kinds == kind].sum()) for kind in np.unique(kinds)}
+    leading = max(by_kind, key=by_kind.__getitem__)
+    plain = by_kind[leading] >= PLAIN
+    among = kinds == leading if plain else np.ones(len(found), dtype=np.bool_)
+    best = int(np.argmax(np.where(among, chance, -1.0)))
+    likely = found[best]
+
+    def is_plain(*names: str) -> bool:
+        alike = np.array([all(getattr(p, name) == getattr(likely, name) for name in names) for p in found])
+        return bool(chance[among & alike].sum() >= PLAIN * chance[among].sum())
+
+    return Found(
+        likely,
+        plain=plain,
+        also=tuple(
+            kind.replace("_", " ")
+            for kind, its in sorted(by_kind.items(), key=lambda item: -item[1])
+            if its >= MENTIONED and not (plain and kind == leading)
+        ),
+        axis_plain=is_plain("axis"),
+        station_plain=is_plain("station", "other_station"),
+        reading_plain=is_plain("reading"),
+        against_forecast=forecast and float(own_gain[best]) < np.log(OF_ITSELF_FACTOR),
+    )
+
+
+def widening(widen_um: FloatArray, *, together: bool) -> FloatArray:
+    """Return the covariance by which an expectation is widened, all offsets, um^2.
+
+    Parameters
+    ----------
+    widen_um
+        Standard sizes, shape (n_stations, 2).
+    together
+        Whether all stations of an axis move by one value.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n_stations * 2, n_stations * 2).
+    """
+    size = widen_um.ravel()
+    if not together:
+        return np.diag(size**2)
+    axis = np.arange(len(size)) % 2
+    return np.asarray(np.where(axis[:, None] == axis[None, :], size[:, None] * size[None, :], 0.0))
+
+
+class Forecast:
+    """Weighs offsets against one expectation."""
+
+    def __init__(self, expected: Expected, widen_um2: FloatArray) -> None:
+        self.known, own = expected_covariance(expected)
+        self.at = np.ix_(self.known, self.known)
+        self.widen_um2 = widen_um2
+        self.covariance_um2 = own
+        self.offset_um = expected.offset_um.ravel()[self.known]
+        self.dof = expected.dof
+
+    def log_density(
+        self, offset_um: FloatArray, covariance_um2: FloatArray, widen_um2: FloatArray | None = None
+    ) -> FloatArray:
+        """Return the log density of offsets, shapes (n, n_stations, 2) and (n, n_offsets, n_offsets)."""
+        own = covariance_um2[:, self.known[:, None], self.known[None, :]]
+        wide = self.widen_um2 if widen_um2 is None else self.widen_um2 + widen_um2
+        own = own + wide[self.at]
+        difference = offset_um.reshape(len(offset_um), -1)[:, self.known] - self.offset_um
+        return log_expected(difference, own, self.covariance_um2, self.dof)

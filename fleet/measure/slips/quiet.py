@@ -1,0 +1,94 @@
+"""Which surveys are worth a closer look: coarse figures of a whole stack at once.
+
+Nothing is raised here. The bars are set so that a survey which the closer look would raise passes them, and few clean
+ones do; they cost time, not false alarms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from scipy.special import fdtr, fdtrc, stdtr
+
+from fleet.measure.adjustment import STATED_DOF, stacked, stated
+from fleet.measure.slips.model import Expected
+from fleet.measure.slips.weighing import Weighed, expected_covariance, weigh
+from fleet.measure.survey import Instrument, SurveyReadings
+from fleet.values import BoolArray, FloatArray
+
+CLOSER_LOOK: Final[dict[str, float]] = {
+    "a reading": 0.004,
+    "the whole, too loud": 0.002,
+    "the whole, too quiet": 0.0005,
+    "an offset against the forecast": 0.003,
+    "all offsets against the forecast": 0.001,
+}
+"""Share of clean surveys that each figure may send to the closer look, its members together (Bonferroni)."""
+
+
+def looks_odd(
+    surveys: Sequence[tuple[SurveyReadings, Instrument, bool]], expected: Sequence[Expected | None]
+) -> BoolArray:
+    """Return which surveys of one shape are worth a closer look.
+
+    Parameters
+    ----------
+    surveys
+        Surveys of one shape: readings, instrument and whether the bore was hot.
+    expected
+        What each was expected to show, or None.
+
+    Returns
+    -------
+    BoolArray
+        Shape (n_surveys,).
+
+    References
+    ----------
+    Deletion residuals: R. D. Cook and S. Weisberg, Residuals and Influence in Regression, 1982, 2.2 (from memory).
+    """
+    stack = stacked(surveys, [np.unique(survey[0].beam_state) for survey in surveys])
+    u_noise, u_prior = stated(surveys, stack.n_states)
+    weighed = weigh(stack, u_noise=u_noise, u_prior=u_prior)
+    odd = _readings_odd(weighed)
+    places = [place for place, what in enumerate(expected) if what is not None]
+    if places:
+        odd[places] |= _offsets_odd(weighed, u_noise, places, [what for what in expected if what is not None])
+    return odd
+
+
+def _readings_odd(weighed: Weighed) -> BoolArray:
+    n = len(weighed.misfit)
+    if weighed.dof == 0:
+        return np.zeros(n, dtype=np.bool_)
+    freedom = STATED_DOF + weighed.dof
+    told = weighed.information > 1e-6
+    squared = weighed.misfit**2 / np.where(told, weighed.information, 1.0)
+    squared = np.clip(np.where(told, squared, 0.0), 0.0, freedom * (1 - 1e-12))
+    deleted = np.sqrt(squared * (freedom - 1) / (freedom - squared))
+    n_told = np.maximum(told.sum(axis=(1, 2)), 1)
+    by_reading = 2 * stdtr(freedom - 1, -deleted.max(axis=(1, 2))) * n_told < CLOSER_LOOK["a reading"]
+    level = weighed.square / weighed.dof
+    loud = fdtrc(weighed.dof, STATED_DOF, level) < CLOSER_LOOK["the whole, too loud"]
+    quiet = fdtr(weighed.dof, STATED_DOF, level) < CLOSER_LOOK["the whole, too quiet"]
+    return np.asarray(by_reading | loud | quiet, dtype=np.bool_)
+
+
+def _offsets_odd(weighed: Weighed, u_noise: FloatArray, places: list[int], expected: list[Expected]) -> BoolArray:
+    own = weighed.offset_covariance()[places] * u_noise[places, None, None] ** 2
+    offset_um = weighed.offset[places].reshape(len(places), -1) * u_noise[places, None]
+    odd = np.zeros(len(places), dtype=np.bool_)
+    for i, what in enumerate(expected):
+        known, covariance = expected_covariance(what)
+        if len(known) == 0:
+            continue
+        difference = offset_um[i, known] - what.offset_um.ravel()[known]
+        total = covariance + own[i][np.ix_(known, known)]
+        ratio = np.abs(difference) / np.sqrt(np.diagonal(total))
+        dof = min(what.dof, 1e6)
+        single = 2 * stdtr(dof, -ratio.max()) * len(known) < CLOSER_LOOK["an offset against the forecast"]
+        joint = float(difference @ np.linalg.solve(total, difference)) / len(known)
+        odd[i] = single or fdtrc(len(known), dof, joint) < CLOSER_LOOK["all offsets against the forecast"]
+    return odd
