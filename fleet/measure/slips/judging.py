@@ -159,7 +159,7 @@ def _round(
     likely = likeliest(found, np.append(whole, loud), benign, own_gain=gain, forecast=expected is not None)
     if likely is None:
         return None
-    best = found.index(likely.possibility)
+    best = next(i for i, p in enumerate(found) if p is likely.possibility)
     after, place = base, 0
     if best in changed:
         after, place = by_change, changed.index(best)
