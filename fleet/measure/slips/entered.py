@@ -9,7 +9,7 @@ import numpy as np
 from fleet.errors import InputError
 from fleet.measure.expanded import coverage_factor
 from fleet.measure.slips.hypotheses import log_weights, possibilities
-from fleet.measure.slips.judging import Forecast, likeliest, widening
+from fleet.measure.slips.judging import Forecast, likeliest, own_widening
 from fleet.measure.slips.model import CheckName, Expected, Slip, check_expected
 from fleet.measure.slips.telling import Found
 from fleet.measure.survey import SurveyReadings
@@ -82,16 +82,13 @@ def find_entered_slips(
         forecast = Forecast(expected, widen_um2)
         offsets = np.stack([_offsets(p.readings) for p in found])
         score = log_weights(found) - np.array([p.stretched + p.stretched_offsets for p in found])
-        for i, p in enumerate(found):
-            wide = None if p.widen_um is None else widening(p.widen_um, together=p.together)
-            score[i] += forecast.log_density(offsets[i : i + 1], own_um2[None], wide)[0]
+        score += forecast.log_density(offsets, own_um2[None], np.stack([own_widening(p) for p in found]))
         benign = float(forecast.log_density(_offsets(survey)[None], own_um2[None])[0])
         likely = likeliest(found, score, benign, own_gain=np.zeros(len(found)), forecast=True)
         if likely is None:
             break
         slips.append(_as_slip(likely, _offsets(survey), own_um2 + widen_um2, expected))
-        if likely.possibility.widen_um is not None:
-            widen_um2 = widen_um2 + widening(likely.possibility.widen_um, together=likely.possibility.together)
+        widen_um2 = widen_um2 + own_widening(likely.possibility)
         survey = likely.possibility.readings
     return tuple(slips)
 

@@ -14,7 +14,7 @@ from fleet.measure.slips.model import Expected, Slip, check_expected
 from fleet.measure.slips.quiet import looks_odd
 from fleet.measure.survey import Instrument, SurveyReadings, check_instrument, check_readings
 
-_STACK_ENTRIES: Final = 1_000_000
+_STACK_ENTRIES: Final = 2_000_000
 
 
 def find_slips(
@@ -46,8 +46,8 @@ def find_slips(
     References
     ----------
     Bayes factors against a survey without slips, noise as the adjustment takes it (R. E. Kass and A. E. Raftery,
-    J. Amer. Statist. Assoc. 90 (1995) 773, from memory). At most one clean survey in 200 reaches a factor of 200,
-    whatever was looked for (Markov's inequality).
+    J. Amer. Statist. Assoc. 90 (1995) 773, from memory). The bar is set so that simulated clean surveys raise something
+    in fewer than 1 of 200.
     """
     return find_slips_many([(readings, instrument, hot)], [expected])[0]
 
@@ -95,7 +95,7 @@ def find_slips_many(
 
     found: list[tuple[Slip, ...]] = [()] * len(surveys)
     for (n_readings, _, n_states), places in groups.items():
-        step = max(1, _STACK_ENTRIES // (2 * n_readings * (PER_BEAM_STATE * n_states + PER_SURVEY)))
+        step = max(1, _STACK_ENTRIES // (4 * n_readings * max(n_readings, PER_BEAM_STATE * n_states + PER_SURVEY)))
         for start in range(0, len(places), step):
             part = places[start : start + step]
             odd = looks_odd([surveys[place] for place in part], [expectations[place] for place in part])

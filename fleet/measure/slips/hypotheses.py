@@ -19,20 +19,21 @@ from fleet.measure.survey import SurveyReadings
 from fleet.values import AXES, Axis, FloatArray, IntArray
 
 KIND_WEIGHT: Final[dict[CheckName, float]] = {
-    "sign_turned": 0.26,
-    "unit_mistyped": 0.18,
+    "sign_turned": 0.22,
+    "unit_mistyped": 0.16,
     "roll_mistyped": 0.14,
     "stations_swapped": 0.12,
-    "target_loose": 0.08,
-    "beam_disturbed": 0.08,
+    "target_loose": 0.12,
+    "beam_disturbed": 0.10,
     "unexplained_residual": 0.04,
     "unlike_forecast": 0.10,
 }
 """How often each kind happens among slips: prior weights, adding up to 1 (from memory)."""
 
-STEP_UM: Final = 300.0
-"""Standard size of a step or of a reading that is off for no known reason (from memory)."""
-_STEP_SIZES_UM: Final = (STEP_UM, 100.0 * STEP_UM)
+STEP_SIZES_UM: Final = (100.0, 10_000.0)
+"""Standard sizes of a step in target or beam, um: a knock, and one so large that the beam was set anew (from memory)."""
+LONE_SIZES_UM: Final = (300.0, 30_000.0)
+"""Standard sizes by which a reading is off for no known reason, um (from memory)."""
 UNLIKE_UM: Final = 500.0
 """Standard size by which a line differs from its forecast for reasons its record does not show (from memory)."""
 
@@ -249,27 +250,23 @@ def _steps(survey: SurveyReadings, sense: FloatArray) -> Iterator[Possibility]:
     n_readings = len(order)
     turned = sense[:, None] * rotation(survey.beam_roll_deg - survey.target_roll_deg)
     x_m = survey.distance_mm[survey.station] / 1000.0
-    for size_um in _STEP_SIZES_UM:
+    for size_um in STEP_SIZES_UM:
         for k in range(1, n_readings):
             after = np.zeros(n_readings)
             after[order[k:]] = 1.0
             first = int(order[k])
             target = np.eye(2) * after[:, None, None] * size_um
             beam = turned * after[:, None, None] * size_um
+            turning = np.concatenate([beam, beam * x_m[:, None, None]], axis=2)
             yield Possibility("target_loose", "step in the target", None, None, survey, reading=first, extra_um=target)
-            yield Possibility(
-                "beam_disturbed",
-                "step in the beam",
-                None,
-                None,
-                survey,
-                reading=first,
-                extra_um=np.concatenate([beam, beam * x_m[:, None, None]], axis=2),
-            )
+            for shape in (beam, turning):
+                yield Possibility(
+                    "beam_disturbed", "step in the beam", None, None, survey, reading=first, extra_um=shape
+                )
 
 
 def _lone(survey: SurveyReadings) -> Iterator[Possibility]:
-    for size_um in _STEP_SIZES_UM:
+    for size_um in LONE_SIZES_UM:
         for i, station in enumerate(survey.station):
             for axis in (*AXES, None):
                 extra = np.zeros((len(survey.station), 2, 2))

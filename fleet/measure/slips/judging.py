@@ -11,6 +11,7 @@ from scipy.special import logsumexp
 from fleet.measure.adjustment import stacked, stated
 from fleet.measure.slips.hypotheses import Possibility, log_weights, possibilities
 from fleet.measure.slips.model import Expected, Slip
+from fleet.measure.slips.quiet import offsets_odd, readings_odd
 from fleet.measure.slips.telling import Found, as_slip
 from fleet.measure.slips.weighing import (
     LOUD,
@@ -25,11 +26,11 @@ from fleet.measure.slips.weighing import (
 from fleet.measure.survey import Instrument, SurveyReadings
 from fleet.values import FloatArray
 
-ALARM_FACTOR: Final = 200.0
+ALARM_FACTOR: Final = 20.0
 """How many times likelier the readings must be with slips than without before anything is raised.
 
-A clean survey reaches a factor K with a chance of at most 1 / K (Markov's inequality: the factor's mean is 1), so at
-most 1 in 200 is raised, whatever the scheme and however much is looked for.
+A clean survey reaches a factor K with a chance of at most 1 / K (Markov's inequality: the factor's mean is 1). That
+bound is loose: in simulated surveys fewer than 1 in 200 reach 20, whatever the scheme.
 """
 PLAIN: Final = 0.8
 """How likely one kind, one place or one reading must be among all explanations to be named as such (our choice)."""
@@ -57,7 +58,6 @@ def judge(
     expected: Expected | None,
     *,
     hot: bool,
-    least_noise: float = 0.0,
 ) -> tuple[Slip, ...]:
     """Say what does not fit in one survey.
 
@@ -69,8 +69,6 @@ def judge(
         What it was expected to show, or None.
     hot
         Whether the bore was above 60 C.
-    least_noise
-        As in `weigh`: for readings computed without noise.
 
     Returns
     -------
@@ -79,17 +77,13 @@ def judge(
     """
     if expected is not None and not np.isfinite(expected.offset_um).any():
         expected = None
-    known = _Known(
-        readings,
-        np.zeros((len(readings.station), 2, 0)),
-        np.zeros((2 * len(readings.distance_mm), 2 * len(readings.distance_mm))),
-    )
+    known = _nothing_known(readings)
     slips: list[Slip] = []
     for _ in range(_ROUNDS):
-        step = _round(known, instrument, hot, expected, least_noise)
+        step = _round(known, instrument, hot, expected, again=bool(slips))
         if step is None:
             break
-        slip, known_after = step
+        slip, _, known_after = step
         slips.append(slip)
         if known_after is None:
             break
@@ -97,9 +91,33 @@ def judge(
     return tuple(slips)
 
 
+def first_found(
+    readings: SurveyReadings, instrument: Instrument, expected: Expected | None, *, hot: bool
+) -> Found | None:
+    """Return the likeliest of all that may have happened in one survey, with how plain it is; None: nothing odd.
+
+    Parameters
+    ----------
+    readings, instrument, expected, hot
+        As in `judge`.
+
+    Returns
+    -------
+    Found or None
+        What the first slip of `judge` is told from.
+    """
+    step = _round(_nothing_known(readings), instrument, hot, expected, again=False)
+    return None if step is None else step[1]
+
+
+def _nothing_known(readings: SurveyReadings) -> _Known:
+    n_offsets = 2 * len(readings.distance_mm)
+    return _Known(readings, np.zeros((len(readings.station), 2, 0)), np.zeros((n_offsets, n_offsets)))
+
+
 def _round(
-    known: _Known, instrument: Instrument, hot: bool, expected: Expected | None, least_noise: float
-) -> tuple[Slip, _Known | None] | None:
+    known: _Known, instrument: Instrument, hot: bool, expected: Expected | None, *, again: bool
+) -> tuple[Slip, Found, _Known | None] | None:
     readings = known.readings
     u_noise, _ = stated([(readings, instrument, hot)], 1)
     noise_um = float(u_noise[0])
@@ -111,9 +129,14 @@ def _round(
         noise, prior = stated(surveys, stack.n_states)
         fixed = np.broadcast_to(known.extra_um, (len(of), *known.extra_um.shape))
         both = fixed if extra is None else np.concatenate([fixed, extra], axis=3)
-        return weigh(stack, u_noise=noise, u_prior=prior, extra=both, law=law, least_noise=least_noise)
+        return weigh(stack, u_noise=noise, u_prior=prior, extra=both, law=law)
 
     base = weighed([readings])
+    if again and not (
+        readings_odd(base)[0]
+        or (expected is not None and offsets_odd(base, u_noise, [0], [expected], known.widen_um2)[0])
+    ):
+        return None
     found = possibilities(
         readings,
         sense=np.array([instrument.sense_v, instrument.sense_h], dtype=np.float64),
@@ -151,9 +174,8 @@ def _round(
         whole[changed] += unlike(by_change)
         whole[stepped] += unlike(by_step)
         whole -= np.array([p.stretched_offsets for p in found])
-        for i, p in enumerate(found):
-            if p.widen_um is not None:
-                whole[i] += unlike(base, widening(p.widen_um, together=p.together))[0]
+        widened = [i for i, p in enumerate(found) if p.widen_um is not None]
+        whole[widened] += unlike(base, np.stack([own_widening(found[i]) for i in widened]))
     gain = np.append(density - base.log_density[0], np.inf)
     found.append(Possibility("unexplained_residual", "restless", None, None, readings))
     likely = likeliest(found, np.append(whole, loud), benign, own_gain=gain, forecast=expected is not None)
@@ -176,14 +198,12 @@ def _round(
         widen_um2=known.widen_um2,
     )
     if likely.possibility.cause == "restless":
-        return slip, None
-    widen_um2 = known.widen_um2
-    if likely.possibility.widen_um is not None:
-        widen_um2 = widen_um2 + widening(likely.possibility.widen_um, together=likely.possibility.together)
+        return slip, likely, None
+    widen_um2 = known.widen_um2 + own_widening(likely.possibility)
     extra_um = known.extra_um
     if likely.possibility.extra_um is not None:
         extra_um = np.concatenate([extra_um, likely.possibility.extra_um], axis=2)
-    return slip, _Known(likely.possibility.readings, extra_um, widen_um2)
+    return slip, likely, _Known(likely.possibility.readings, extra_um, widen_um2)
 
 
 def likeliest(
@@ -227,6 +247,8 @@ def likeliest(
 
     return Found(
         likely,
+        log_factor=everything - log_benign,
+        chance=by_kind[leading],
         plain=plain,
         also=tuple(
             kind.replace("_", " ")
@@ -240,23 +262,22 @@ def likeliest(
     )
 
 
-def widening(widen_um: FloatArray, *, together: bool) -> FloatArray:
-    """Return the covariance by which an expectation is widened, all offsets, um^2.
+def own_widening(possibility: Possibility) -> FloatArray:
+    """Return the covariance by which a possibility widens the expectation, all offsets, um^2.
 
     Parameters
     ----------
-    widen_um
-        Standard sizes, shape (n_stations, 2).
-    together
-        Whether all stations of an axis move by one value.
+    possibility
+        One thing that may have happened.
 
     Returns
     -------
     FloatArray
-        Shape (n_stations * 2, n_stations * 2).
+        Shape (n_stations * 2, n_stations * 2); nought where it does not touch the expectation.
     """
-    size = widen_um.ravel()
-    if not together:
+    n_offsets = 2 * len(possibility.readings.distance_mm)
+    size = np.zeros(n_offsets) if possibility.widen_um is None else possibility.widen_um.ravel()
+    if not possibility.together:
         return np.diag(size**2)
     axis = np.arange(len(size)) % 2
     return np.asarray(np.where(axis[:, None] == axis[None, :], size[:, None] * size[None, :], 0.0))
@@ -267,7 +288,6 @@ class Forecast:
 
     def __init__(self, expected: Expected, widen_um2: FloatArray) -> None:
         self.known, own = expected_covariance(expected)
-        self.at = np.ix_(self.known, self.known)
         self.widen_um2 = widen_um2
         self.covariance_um2 = own
         self.offset_um = expected.offset_um.ravel()[self.known]
@@ -276,9 +296,9 @@ class Forecast:
     def log_density(
         self, offset_um: FloatArray, covariance_um2: FloatArray, widen_um2: FloatArray | None = None
     ) -> FloatArray:
-        """Return the log density of offsets, shapes (n, n_stations, 2) and (n, n_offsets, n_offsets)."""
+        """Return the log density of offsets, shape (n, n_stations, 2), covariances (1 or n, n_offsets, n_offsets)."""
         own = covariance_um2[:, self.known[:, None], self.known[None, :]]
         wide = self.widen_um2 if widen_um2 is None else self.widen_um2 + widen_um2
-        own = own + wide[self.at]
+        own = own + wide[..., self.known[:, None], self.known[None, :]]
         difference = offset_um.reshape(len(offset_um), -1)[:, self.known] - self.offset_um
         return log_expected(difference, own, self.covariance_um2, self.dof)

@@ -13,6 +13,7 @@ import numpy as np
 from scipy.special import fdtr, fdtrc, stdtr
 
 from fleet.measure.adjustment import STATED_DOF, stacked, stated
+from fleet.measure.design import Stack, rotation
 from fleet.measure.slips.model import Expected
 from fleet.measure.slips.weighing import Weighed, expected_covariance, weigh
 from fleet.measure.survey import Instrument, SurveyReadings
@@ -20,6 +21,7 @@ from fleet.values import BoolArray, FloatArray
 
 CLOSER_LOOK: Final[dict[str, float]] = {
     "a reading": 0.004,
+    "a step": 0.003,
     "the whole, too loud": 0.002,
     "the whole, too quiet": 0.0005,
     "an offset against the forecast": 0.003,
@@ -52,14 +54,15 @@ def looks_odd(
     stack = stacked(surveys, [np.unique(survey[0].beam_state) for survey in surveys])
     u_noise, u_prior = stated(surveys, stack.n_states)
     weighed = weigh(stack, u_noise=u_noise, u_prior=u_prior)
-    odd = _readings_odd(weighed)
+    odd = readings_odd(weighed) | _steps_odd(weighed, stack)
     places = [place for place, what in enumerate(expected) if what is not None]
     if places:
-        odd[places] |= _offsets_odd(weighed, u_noise, places, [what for what in expected if what is not None])
+        odd[places] |= offsets_odd(weighed, u_noise, places, [what for what in expected if what is not None])
     return odd
 
 
-def _readings_odd(weighed: Weighed) -> BoolArray:
+def readings_odd(weighed: Weighed) -> BoolArray:
+    """Return which surveys' readings do not sit easily with each other, shape (n,)."""
     n = len(weighed.misfit)
     if weighed.dof == 0:
         return np.zeros(n, dtype=np.bool_)
@@ -76,7 +79,44 @@ def _readings_odd(weighed: Weighed) -> BoolArray:
     return np.asarray(by_reading | loud | quiet, dtype=np.bool_)
 
 
-def _offsets_odd(weighed: Weighed, u_noise: FloatArray, places: list[int], expected: list[Expected]) -> BoolArray:
+def _steps_odd(weighed: Weighed, stack: Stack) -> BoolArray:
+    """Return where a step in the target or in the beam from some reading on would explain much."""
+    n, n_readings = stack.station.shape
+    if weighed.dof <= 2:
+        return np.zeros(n, dtype=np.bool_)
+    order = np.argsort(stack.sequence, axis=1, kind="stable")
+    place = np.argsort(order, axis=1, kind="stable")
+    after = (place[:, :, None] >= np.arange(1, n_readings)).astype(np.float64)
+    freedom = STATED_DOF + weighed.dof
+    inner = (weighed.factor[:, None] + weighed.spread) ** -1 - 1.0 / weighed.factor[:, None]
+    survey = np.arange(n)[:, None]
+    most = np.zeros(n)
+    for shape in (weighed.to_reading.swapaxes(2, 3), rotation(stack.beam_roll_deg)):
+        steps = shape[:, :, :, None, :] * after[:, :, None, :, None]
+        steps = steps.reshape(n, n_readings, -1)
+        steps -= (weighed.mean @ steps)[survey, stack.station]
+        steps = steps.reshape(n, 2 * n_readings, n_readings - 1, 2)
+        along = np.einsum("boq,bokc->bqkc", weighed.basis, steps, optimize=True)
+        information = np.einsum("bokc,bokd->bkcd", steps, steps, optimize=True) / weighed.factor[:, None, None, None]
+        information += np.einsum("bq,bqkc,bqkd->bkcd", inner, along, along, optimize=True)
+        answer = np.einsum("bokc,bo->bkc", steps, weighed.misfit.reshape(n, -1), optimize=True)
+        told = np.linalg.det(information) > 1e-9
+        information[~told] = np.eye(2)
+        explained = np.einsum("bkc,bkc->bk", answer, np.linalg.solve(information, answer[..., None])[..., 0])
+        most = np.maximum(most, np.where(told, explained, 0.0).max(axis=1))
+    most = np.minimum(most, freedom * (1 - 1e-12))
+    ratio = most / 2 * (freedom - 2) / (freedom - most)
+    return np.asarray(fdtrc(2, freedom - 2, ratio) * 2 * (n_readings - 1) < CLOSER_LOOK["a step"], dtype=np.bool_)
+
+
+def offsets_odd(
+    weighed: Weighed,
+    u_noise: FloatArray,
+    places: list[int],
+    expected: list[Expected],
+    widen_um2: FloatArray | None = None,
+) -> BoolArray:
+    """Return which of the surveys in some places of a stack do not sit easily with what was expected of them."""
     own = weighed.offset_covariance()[places] * u_noise[places, None, None] ** 2
     offset_um = weighed.offset[places].reshape(len(places), -1) * u_noise[places, None]
     odd = np.zeros(len(places), dtype=np.bool_)
@@ -85,7 +125,8 @@ def _offsets_odd(weighed: Weighed, u_noise: FloatArray, places: list[int], expec
         if len(known) == 0:
             continue
         difference = offset_um[i, known] - what.offset_um.ravel()[known]
-        total = covariance + own[i][np.ix_(known, known)]
+        at = np.ix_(known, known)
+        total = covariance + own[i][at] + (0.0 if widen_um2 is None else widen_um2[at])
         ratio = np.abs(difference) / np.sqrt(np.diagonal(total))
         dof = min(what.dof, 1e6)
         single = 2 * stdtr(dof, -ratio.max()) * len(known) < CLOSER_LOOK["an offset against the forecast"]

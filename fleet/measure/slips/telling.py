@@ -17,9 +17,27 @@ from fleet.values import AXES, Axis, FloatArray
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The likeliest possibility and how plainly the data say it: its kind, its axis, its station, its reading."""
+    """The likeliest possibility and how plainly the data say it.
+
+    Attributes
+    ----------
+    possibility
+        The likeliest of the likeliest kind.
+    log_factor
+        Logarithm of how many times likelier the survey is with slips than without.
+    chance
+        Share of its kind among all explanations.
+    plain, axis_plain, station_plain, reading_plain
+        Whether its kind, its axis, its station (or stations) and its reading stand out far enough to be named.
+    also
+        Other kinds worth a mention.
+    against_forecast
+        Whether the evidence is the forecast rather than the readings themselves.
+    """
 
     possibility: Possibility
+    log_factor: float
+    chance: float
     plain: bool
     also: tuple[str, ...]
     axis_plain: bool

@@ -149,7 +149,6 @@ def weigh(
     u_prior: FloatArray,
     extra: FloatArray | None = None,
     law: NoiseLaw = STATED,
-    least_noise: float = 0.0,
 ) -> Weighed:
     """Weigh a stack of surveys, or of things that may have happened in one survey.
 
@@ -166,9 +165,6 @@ def weigh(
         axes, shape (n, n_readings, 2, n_extra), um.
     law
         Law of the noise variance.
-    least_noise
-        Sum of squares of noise to count in beside the readings, in units of the stated noise: for readings computed
-        without any.
 
     Returns
     -------
@@ -220,7 +216,7 @@ def weigh(
     along = np.einsum("boq,bo->bq", basis, rest)
     rest = rest - np.einsum("boq,bq->bo", basis, along)
     beyond = n_observations - 2 * n_stations - seen.sum(axis=1)
-    square = np.einsum("bo,bo->b", rest, rest) + least_noise
+    square = np.einsum("bo,bo->b", rest, rest)
 
     factor = law.factor
     total = factor + spread[:, :, None]
