@@ -140,14 +140,9 @@ def split_movement(
         parts.append(
             _part("support", moved, u_moved, moved * hats[:, k], alone(white_hats[:, k]), support=support_codes[k])
         )
-    telling = [part for part in parts if part.share >= MOST and _alone_beyond(part, total)]
+    telling = [part for part in parts if part.share >= MOST and part.beyond_measurement]
     explains = max(telling, key=lambda part: part.share).kind if telling else None
     return Movement(tuple(parts), explains, moved_um, np.sqrt(np.diagonal(covariance_um2)))
-
-
-def _alone_beyond(part: Part, total: float) -> bool:
-    """Return whether a part, taken as all that happened, lies beyond measuring: one parameter, 95 %."""
-    return part.share * total > NORMAL_95**2
 
 
 def _part(
