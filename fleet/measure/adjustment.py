@@ -18,7 +18,7 @@ from fleet.errors import InputError
 from fleet.measure.closure import closure_change
 from fleet.measure.design import PER_BEAM_STATE, PER_STATION, Stack, design_matrix
 from fleet.measure.expanded import coverage_factor, effective_dof
-from fleet.measure.least_squares import scaled_least_squares
+from fleet.measure.least_squares import scaled_least_squares, weighted_least_squares
 from fleet.measure.survey import HOT_FACTOR, Instrument, SurveyReadings, check_instrument, check_readings
 from fleet.values import FloatArray, IntArray
 
@@ -190,6 +190,46 @@ def adjust_many(surveys: Sequence[tuple[SurveyReadings, Instrument, bool]]) -> l
             adjusted = _adjust_stack([surveys[place] for place in part], [states[place] for place in part])
             results.update(zip(part, adjusted, strict=True))
     return [results[place] for place in range(len(surveys))]
+
+
+def planned_u_um(readings: SurveyReadings, instrument: Instrument, *, hot: bool, scale: float) -> FloatArray:
+    """Return the standard uncertainties that readings at these rolls give, whatever they may show.
+
+    Parameters
+    ----------
+    readings
+        A survey taken or planned; its values do not count.
+    instrument
+        The instrument.
+    hot
+        Whether the bore is above 60 C.
+    scale
+        Factor on the stated noise variance, as a survey before it found; 1 takes it as stated.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n_stations, 2), um.
+
+    Raises
+    ------
+    InputError
+        As `adjust`.
+    """
+    check_instrument(instrument)
+    check_readings(readings)
+    survey = [(readings, instrument, hot)]
+    states = [np.unique(readings.beam_state)]
+    stack = _stacked(survey, states)
+    u_noise, u_prior = _stated(survey, stack.n_states)
+    solution = weighted_least_squares(
+        design_matrix(stack),
+        np.zeros((1, 2 * len(readings.station))),
+        u_noise=u_noise[:, None] * np.sqrt(scale),
+        u_prior=u_prior,
+    )
+    variance = np.diagonal(solution.covariance[0])[: PER_STATION * len(readings.distance_mm)]
+    return np.sqrt(variance).reshape(-1, 2)
 
 
 def _adjust_stack(

@@ -1,8 +1,8 @@
 """Simulated surveys with and without planted slips, and the table of what the search makes of them.
 
-Synthetic truth: offsets of 150 um standard size, the common errors from the instrument's stated uncertainties, the noise
-variance as stated times 10 / chi2(10) or exactly as stated; expectations that miss the truth by Student's t of 8 degrees
-of freedom, 40 um standard, 30 % of the variance in common. Run as a script to write the table anew.
+Synthetic truth: offsets of 150 um standard size, the common errors from the instrument's stated uncertainties, the
+noise variance as stated times 10 / chi2(10) or exactly as stated; expectations that miss the truth by Student's t of 8
+degrees of freedom, 40 um standard, 30 % of the variance in common. Run as a script to write the table anew.
 """
 
 from __future__ import annotations
@@ -247,8 +247,9 @@ HEADING = """# How often slips are raised and named
 Written by `tests/measure/slip_simulation.py`, compared row by row by `tests/measure/test_slip_rates.py`. Synthetic
 truth as that file's first lines say; every row draws from a generator seeded by the row's own words. Stations every
 0.5 m for clean surveys (8), every 0.7 m for planted slips (5), the first read once more at the end. Sizes and prior
-weights of the search are from memory; its bars follow from a rule, not from these figures: raised is what is 200 times
-likelier with slips than without, which happens to at most 1 clean survey in 200.
+weights of the search are from memory. Raised is what is 20 times likelier with slips than without. Bounds that the test
+holds: at most 1 clean survey in 200 raised, with nothing expected and with something; at least 95 % named rightly where
+the data can tell, over all slips but the two steps.
 
 ## Clean surveys
 
@@ -258,10 +259,11 @@ likelier with slips than without, which happens to at most 1 clean survey in 200
 
 ## Planted slips
 
-One slip in each survey (pairs at five stations and closure). *Can tell*: a second survey of the same truth and slip,
-with noise of its own, is at least 10,000 times likelier with slips than without and gives the planted kind at least 99 %
-among all explanations. Where the data cannot tell, the search either stays silent (nothing in the readings shows it, as
-with a whole axis turned and nothing expected) or says that something does not fit and which kinds it may be.
+One slip in each survey (pairs at five stations and closure). *Named rightly*: the first
+thing raised is of the planted kind. *Can tell*: a second survey of the same truth and slip, with noise of its own, is
+at least 10,000 times likelier with slips than without and gives the planted kind at least 99 % among all explanations.
+Where the data cannot tell, the search stays silent (nothing in the readings shows it, as with a whole axis turned and
+nothing expected), names it all the same, or says that something does not fit and which kinds it may be.
 
 | slip | something expected | surveys | raised | named rightly | can tell | of these named rightly |
 |---|---|---|---|---|---|---|

@@ -103,6 +103,9 @@ def _offsets(survey: SurveyReadings) -> FloatArray:
 def _as_slip(found: Found, offset_um: FloatArray, own_um2: FloatArray, expected: Expected) -> Slip:
     likely = found.possibility
     check: CheckName = likely.check if found.plain else "unlike_forecast"
+    also = tuple(kind for kind in found.also if kind != check.replace("_", " "))
+    if found.plain and likely.station is not None and not found.station_plain:
+        also = (*also, "another station")
     station = likely.station if found.station_plain else None
     other_station = likely.other_station if found.station_plain else None
     axis = likely.axis if found.axis_plain else None
@@ -142,7 +145,5 @@ def _as_slip(found: Found, offset_um: FloatArray, own_um2: FloatArray, expected:
         expected_um=float(expected.offset_um[at]) if one and np.isfinite(expected.offset_um[at]) else None,
         agrees_to_um=agrees_to_um,
         against_forecast=True,
-        also=(*found.also, "another station")
-        if found.plain and likely.station is not None and station is None
-        else found.also,
+        also=also,
     )

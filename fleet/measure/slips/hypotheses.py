@@ -31,7 +31,7 @@ KIND_WEIGHT: Final[dict[CheckName, float]] = {
 """How often each kind happens among slips: prior weights, adding up to 1 (from memory)."""
 
 STEP_SIZES_UM: Final = (100.0, 10_000.0)
-"""Standard sizes of a step in target or beam, um: a knock, and one so large that the beam was set anew (from memory)."""
+"""Standard sizes of a step in target or beam, um: a knock, or set anew altogether (from memory)."""
 LONE_SIZES_UM: Final = (300.0, 30_000.0)
 """Standard sizes by which a reading is off for no known reason, um (from memory)."""
 UNLIKE_UM: Final = 500.0
@@ -259,9 +259,9 @@ def _steps(survey: SurveyReadings, sense: FloatArray) -> Iterator[Possibility]:
             beam = turned * after[:, None, None] * size_um
             turning = np.concatenate([beam, beam * x_m[:, None, None]], axis=2)
             yield Possibility("target_loose", "step in the target", None, None, survey, reading=first, extra_um=target)
-            for shape in (beam, turning):
+            for beam_um in (beam, turning):
                 yield Possibility(
-                    "beam_disturbed", "step in the beam", None, None, survey, reading=first, extra_um=shape
+                    "beam_disturbed", "step in the beam", None, None, survey, reading=first, extra_um=beam_um
                 )
 
 

@@ -195,6 +195,8 @@ def _round(
         noise_um=noise_um,
         expected=expected,
         readings=readings,
+        instrument=instrument,
+        hot=hot,
         widen_um2=known.widen_um2,
     )
     if likely.possibility.cause == "restless":
@@ -258,7 +260,7 @@ def likeliest(
         axis_plain=is_plain("axis"),
         station_plain=is_plain("station", "other_station"),
         reading_plain=is_plain("reading"),
-        against_forecast=forecast and float(own_gain[best]) < np.log(OF_ITSELF_FACTOR),
+        against_forecast=forecast and bool(own_gain[best] < np.log(OF_ITSELF_FACTOR)),
     )
 
 

@@ -20,8 +20,9 @@ from fleet.measure.survey import Instrument, SurveyReadings
 from fleet.values import BoolArray, FloatArray
 
 CLOSER_LOOK: Final[dict[str, float]] = {
-    "a reading": 0.004,
-    "a step": 0.003,
+    "an axis of a reading": 0.008,
+    "a reading": 0.008,
+    "a step": 0.006,
     "the whole, too loud": 0.002,
     "the whole, too quiet": 0.0005,
     "an offset against the forecast": 0.003,
@@ -72,7 +73,18 @@ def readings_odd(weighed: Weighed) -> BoolArray:
     squared = np.clip(np.where(told, squared, 0.0), 0.0, freedom * (1 - 1e-12))
     deleted = np.sqrt(squared * (freedom - 1) / (freedom - squared))
     n_told = np.maximum(told.sum(axis=(1, 2)), 1)
-    by_reading = 2 * stdtr(freedom - 1, -deleted.max(axis=(1, 2))) * n_told < CLOSER_LOOK["a reading"]
+    by_reading = 2 * stdtr(freedom - 1, -deleted.max(axis=(1, 2))) * n_told < CLOSER_LOOK["an axis of a reading"]
+    if weighed.dof > 2:
+        cross = weighed.basis.reshape(n, -1, 2, weighed.basis.shape[2])
+        inner = (weighed.factor[:, None] + weighed.spread) ** -1 - 1.0 / weighed.factor[:, None]
+        off = np.einsum("bmq,bmq,bq->bm", cross[:, :, 0], cross[:, :, 1], inner, optimize=True)
+        first, second = weighed.information[..., 0], weighed.information[..., 1]
+        size = first * second - off**2
+        both = told.all(axis=2) & (size > 1e-9)
+        v, h = weighed.misfit[..., 0], weighed.misfit[..., 1]
+        explained = (second * v**2 - 2 * off * v * h + first * h**2) / np.where(both, size, 1.0)
+        most = np.where(both, explained, 0.0).max(axis=1)
+        by_reading |= _too_much(most, freedom) * told.shape[1] < CLOSER_LOOK["a reading"]
     level = weighed.square / weighed.dof
     loud = fdtrc(weighed.dof, STATED_DOF, level) < CLOSER_LOOK["the whole, too loud"]
     quiet = fdtr(weighed.dof, STATED_DOF, level) < CLOSER_LOOK["the whole, too quiet"]
@@ -104,9 +116,13 @@ def _steps_odd(weighed: Weighed, stack: Stack) -> BoolArray:
         information[~told] = np.eye(2)
         explained = np.einsum("bkc,bkc->bk", answer, np.linalg.solve(information, answer[..., None])[..., 0])
         most = np.maximum(most, np.where(told, explained, 0.0).max(axis=1))
-    most = np.minimum(most, freedom * (1 - 1e-12))
-    ratio = most / 2 * (freedom - 2) / (freedom - most)
-    return np.asarray(fdtrc(2, freedom - 2, ratio) * 2 * (n_readings - 1) < CLOSER_LOOK["a step"], dtype=np.bool_)
+    return np.asarray(_too_much(most, freedom) * 2 * (n_readings - 1) < CLOSER_LOOK["a step"], dtype=np.bool_)
+
+
+def _too_much(explained: FloatArray, freedom: float) -> FloatArray:
+    """Return how seldom an error of two components explains that much of the sum of squares by chance."""
+    explained = np.minimum(explained, freedom * (1 - 1e-12))
+    return np.asarray(fdtrc(2, freedom - 2, explained / 2 * (freedom - 2) / (freedom - explained)))
 
 
 def offsets_odd(

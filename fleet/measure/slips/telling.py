@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.measure.adjustment import STATED_DOF
+from fleet.measure.adjustment import STATED_DOF, adjust
 from fleet.measure.expanded import coverage_factor
 from fleet.measure.slips.hypotheses import Possibility
 from fleet.measure.slips.model import CheckName, Expected, Slip
 from fleet.measure.slips.weighing import Weighed
-from fleet.measure.survey import SurveyReadings
+from fleet.measure.survey import Instrument, SurveyReadings
 from fleet.values import AXES, Axis, FloatArray
 
 
@@ -55,6 +55,8 @@ def as_slip(
     noise_um: float,
     expected: Expected | None,
     readings: SurveyReadings,
+    instrument: Instrument,
+    hot: bool,
     widen_um2: FloatArray,
 ) -> Slip:
     """Return the facts of what was found.
@@ -71,7 +73,7 @@ def as_slip(
         Stated noise of a reading.
     expected
         What was expected, or None.
-    readings
+    readings, instrument, hot
         The survey as typed.
     widen_um2
         By how much the expectation was widened before, covariance of all offsets.
@@ -89,7 +91,7 @@ def as_slip(
     other_station = likely.other_station if found.station_plain else None
     reading = likely.reading if found.reading_plain else None
     axis = likely.axis if found.axis_plain else None
-    also = found.also
+    also = tuple(kind for kind in found.also if kind != check.replace("_", " "))
     if found.plain and likely.station is not None and station is None:
         also = (*also, "another station")
 
@@ -98,14 +100,16 @@ def as_slip(
         if station is not None and expected is not None and check != "stations_swapped":
             misfit = _from_forecast(base, noise_um, expected, widen_um2, station, axis)
     elif likely.cause != "restless":
-        misfit = _from_others(base, noise_um, likely, readings)
+        misfit = _from_others(base, noise_um, likely, readings, float(after.factor[place]))
 
     offset_um = would_be_um = expected_um = typed_um = would_read_um = None
     if axis is not None:
         a = AXES.index(axis)
         if station is not None:
-            offset_um = float(base.offset[0, station, a]) * noise_um
-            if check not in ("unlike_forecast",):
+            offset_um = float(adjust(readings, instrument, hot=hot).offset_um[station, a])
+            if likely.extra_um is None and check != "unlike_forecast":
+                would_be_um = float(adjust(likely.readings, instrument, hot=hot).offset_um[station, a])
+            elif check != "unlike_forecast":
                 would_be_um = float(after.offset[place, station, a]) * noise_um
             if expected is not None and np.isfinite(expected.offset_um[station, a]):
                 expected_um = float(expected.offset_um[station, a])
@@ -135,7 +139,7 @@ def as_slip(
 
 
 def _from_others(
-    base: Weighed, noise_um: float, likely: Possibility, readings: SurveyReadings
+    base: Weighed, noise_um: float, likely: Possibility, readings: SurveyReadings, factor: float
 ) -> tuple[float | None, float | None]:
     """Return how far what is odd lies from what the other readings say, and its 95 % range, um."""
     n_readings = len(readings.station)
@@ -148,12 +152,12 @@ def _from_others(
             columns = columns[:, :, [AXES.index(likely.axis)]]
     else:
         return None, None
-    size, covariance = base.answer(0, columns)
+    size, covariance = base.answer(0, columns, factor)
     if not np.isfinite(covariance).all():
         return None, None
     worst = int(np.argmax(np.abs(size) / np.sqrt(np.diagonal(covariance))))
-    factor = float(coverage_factor(STATED_DOF + max(base.dof - len(size), 0)))
-    return abs(float(size[worst])) * noise_um, factor * float(np.sqrt(covariance[worst, worst])) * noise_um
+    student = float(coverage_factor(STATED_DOF + max(base.dof - len(size), 0)))
+    return abs(float(size[worst])) * noise_um, student * float(np.sqrt(covariance[worst, worst])) * noise_um
 
 
 def _from_forecast(
@@ -182,7 +186,7 @@ def _remains(
     axis: Axis | None,
 ) -> float | None:
     """Return what remains if it were so: against the forecast, or of the readings, root mean square, um."""
-    if not found.plain or check in ("unlike_forecast",):
+    if not found.plain or check == "unlike_forecast":
         return None
     axes = [AXES.index(axis)] if axis is not None else [0, 1]
     if found.against_forecast and expected is not None:

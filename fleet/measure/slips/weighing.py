@@ -108,7 +108,7 @@ class Weighed:
         covariance[:, diagonal, diagonal] += own
         return np.asarray(covariance)
 
-    def answer(self, place: int, columns: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def answer(self, place: int, columns: FloatArray, factor: float) -> tuple[FloatArray, FloatArray]:
         """Return the size of an error of known shape that fits best, and its covariance, one survey of the stack.
 
         Parameters
@@ -117,6 +117,8 @@ class Weighed:
             Which of the stack.
         columns
             What each unit of the error adds to the readings, in their own axes, shape (n_readings, 2, k).
+        factor
+            On the noise variance, as it is without that error.
 
         Returns
         -------
@@ -129,13 +131,17 @@ class Weighed:
         station_mean = np.einsum("sm,mak->sak", self.mean[place], bore)
         bore = (bore - station_mean[np.argmax(self.mean[place] > 0, axis=0)]).reshape(-1, k)
         along = self.basis[place].T @ bore
-        factor = self.factor[place]
         weight = 1.0 / (factor + self.spread[place]) - 1.0 / factor
+        shown = self.misfit[place].ravel()
+        own = self.basis[place].T @ shown
+        rest = self.factor[place] * (shown - self.basis[place] @ own)
+        own *= (self.factor[place] + self.spread[place]) / (factor + self.spread[place])
+        misfit = rest / factor + self.basis[place] @ own
         information = bore.T @ bore / factor + along.T @ (weight[:, None] * along)
         if np.linalg.eigvalsh(information)[0] < 1e-9 / factor:
             return np.zeros(k), np.full((k, k), np.inf)
         covariance = np.linalg.inv(information)
-        return covariance @ (bore.T @ self.misfit[place].ravel()), covariance
+        return covariance @ (bore.T @ misfit), covariance
 
     def residual(self) -> FloatArray:
         """Return what each reading leaves to noise, in its own axes, shape (n, n_readings, 2)."""
