@@ -173,7 +173,7 @@ def _reading(um: float, unit: ReaderUnit) -> str:
 
 
 _CAUSES: Final[dict[str, str]] = {
-    "sign_turned": "Most likely the sign ({cause}).",
+    "sign_turned": "Most likely the sign.",
     "unit_mistyped": "Most likely the unit or the decimal point ({cause}).",
     "roll_mistyped": "Most likely the roll is not what was written ({cause}).",
     "stations_swapped": "Most likely the two stations were written for each other.",
@@ -189,6 +189,8 @@ _CAUSES: Final[dict[str, str]] = {
 
 def _cause(facts: CheckFacts) -> str:
     sentence = _CAUSES[facts.check]
+    if facts.check == "sign_turned" and facts.station is None:
+        return "Most likely the sign of every reading, or the instrument’s sense as recorded."
     return sentence.format(cause=facts.cause) if facts.cause else sentence.replace(" ({cause})", "")
 
 
