@@ -39,6 +39,8 @@ MENTIONED: Final = 0.05
 OF_ITSELF_FACTOR: Final = 20.0
 """From what factor on the readings alone count as the evidence, not the forecast (our choice)."""
 _ROUNDS: Final = 3
+_STACK_ENTRIES: Final = 4_000_000
+_MOST_COLUMNS: Final = 24
 _TIDY_WEIGHT: Final = 0.01
 _LOUD_WEIGHT: Final = 0.02
 
@@ -142,56 +144,45 @@ def _round(
         sense=np.array([instrument.sense_v, instrument.sense_h], dtype=np.float64),
         expected=expected is not None,
     )
+    forecast = None if expected is None else Forecast(expected, known.widen_um2)
+
+    def unlike(of: Weighed, widen_um2: FloatArray | None = None) -> FloatArray:
+        if forecast is None:
+            return np.zeros(len(of.offset))
+        return forecast.log_density(of.offset * noise_um, of.offset_covariance() * noise_um**2, widen_um2)
+
+    of_base = float(unlike(base)[0])
+    density = np.full(len(found), base.log_density[0])
+    fit = np.full(len(found), of_base)
     changed = [i for i, p in enumerate(found) if p.extra_um is None and p.widen_um is None]
     stepped = [i for i, p in enumerate(found) if p.extra_um is not None]
-
-    density = np.full(len(found), base.log_density[0])
-    by_change = weighed([found[i].readings for i in changed])
-    density[changed] = by_change.log_density
-    extra = np.zeros((len(stepped), len(readings.station), 2, 4))
-    for k, i in enumerate(stepped):
-        columns = found[i].extra_um
-        if columns is not None:
-            extra[k, :, :, : columns.shape[2]] = columns
-    by_step = weighed([readings] * len(stepped), extra)
-    density[stepped] = by_step.log_density
+    at_once = max(1, _STACK_ENTRIES // (2 * len(readings.station) * _MOST_COLUMNS))
+    for sort in (changed, stepped):
+        for start in range(0, len(sort), at_once):
+            part = sort[start : start + at_once]
+            of_part = weighed([found[i].readings for i in part], _extras([found[i] for i in part]))
+            density[part] = of_part.log_density
+            fit[part] = unlike(of_part)
+    widened = [i for i, p in enumerate(found) if p.widen_um is not None]
+    if widened:
+        fit[widened] = unlike(base, np.stack([own_widening(found[i]) for i in widened]))
     density -= np.array([p.stretched for p in found])
+    if forecast is not None:
+        fit -= np.array([p.stretched_offsets for p in found])
 
-    whole = density + log_weights(found)
-    benign = float(
-        np.logaddexp(base.log_density[0], np.log(_TIDY_WEIGHT) + weighed([readings], law=TIDY).log_density[0])
-    )
-    loud = float(np.log(_LOUD_WEIGHT) + weighed([readings], law=LOUD).log_density[0])
-    if expected is not None:
-        forecast = Forecast(expected, known.widen_um2)
-
-        def unlike(of: Weighed, widen_um2: FloatArray | None = None) -> FloatArray:
-            return forecast.log_density(of.offset * noise_um, of.offset_covariance() * noise_um**2, widen_um2)
-
-        of_base = float(unlike(base)[0])
-        benign += of_base
-        loud += of_base
-        whole[changed] += unlike(by_change)
-        whole[stepped] += unlike(by_step)
-        whole -= np.array([p.stretched_offsets for p in found])
-        widened = [i for i, p in enumerate(found) if p.widen_um is not None]
-        whole[widened] += unlike(base, np.stack([own_widening(found[i]) for i in widened]))
+    whole = density + fit + log_weights(found)
+    tidy = np.log(_TIDY_WEIGHT) + weighed([readings], law=TIDY).log_density[0]
+    benign = float(np.logaddexp(base.log_density[0], tidy)) + of_base
+    loud = float(np.log(_LOUD_WEIGHT) + weighed([readings], law=LOUD).log_density[0]) + of_base
     gain = np.append(density - base.log_density[0], np.inf)
     found.append(Possibility("unexplained_residual", "restless", None, None, readings))
     likely = likeliest(found, np.append(whole, loud), benign, own_gain=gain, forecast=expected is not None)
     if likely is None:
         return None
-    best = next(i for i, p in enumerate(found) if p is likely.possibility)
-    after, place = base, 0
-    if best in changed:
-        after, place = by_change, changed.index(best)
-    elif best in stepped:
-        after, place = by_step, stepped.index(best)
     slip = as_slip(
         likely,
         base=base,
-        after=after,
-        place=place,
+        after=weighed([likely.possibility.readings], _extras([likely.possibility])),
         noise_um=noise_um,
         expected=expected,
         readings=readings,
@@ -206,6 +197,17 @@ def _round(
     if likely.possibility.extra_um is not None:
         extra_um = np.concatenate([extra_um, likely.possibility.extra_um], axis=2)
     return slip, likely, _Known(likely.possibility.readings, extra_um, widen_um2)
+
+
+def _extras(found: list[Possibility]) -> FloatArray | None:
+    """Return the further errors of possibilities side by side, shape (n, n_readings, 2, 4); None where none has any."""
+    if all(p.extra_um is None for p in found):
+        return None
+    extra_um = np.zeros((len(found), len(found[0].readings.station), 2, 4))
+    for i, p in enumerate(found):
+        if p.extra_um is not None:
+            extra_um[i, :, :, : p.extra_um.shape[2]] = p.extra_um
+    return extra_um
 
 
 def likeliest(

@@ -51,7 +51,6 @@ def as_slip(
     *,
     base: Weighed,
     after: Weighed,
-    place: int,
     noise_um: float,
     expected: Expected | None,
     readings: SurveyReadings,
@@ -67,8 +66,8 @@ def as_slip(
         The likeliest possibility.
     base
         The survey as typed, weighed.
-    after, place
-        What it is weighed in if it were so, and where there.
+    after
+        The survey if it were so, weighed.
     noise_um
         Stated noise of a reading.
     expected
@@ -100,7 +99,7 @@ def as_slip(
         if station is not None and expected is not None and check != "stations_swapped":
             misfit = _from_forecast(base, noise_um, expected, widen_um2, station, axis)
     elif likely.cause != "restless":
-        misfit = _from_others(base, noise_um, likely, readings, float(after.factor[place]))
+        misfit = _from_others(base, noise_um, likely, readings, float(after.factor[0]))
 
     offset_um = would_be_um = expected_um = typed_um = would_read_um = None
     if axis is not None:
@@ -110,7 +109,7 @@ def as_slip(
             if likely.extra_um is None and check != "unlike_forecast":
                 would_be_um = float(adjust(likely.readings, instrument, hot=hot).offset_um[station, a])
             elif check != "unlike_forecast":
-                would_be_um = float(after.offset[place, station, a]) * noise_um
+                would_be_um = float(after.offset[0, station, a]) * noise_um
             if expected is not None and np.isfinite(expected.offset_um[station, a]):
                 expected_um = float(expected.offset_um[station, a])
         if reading is not None and likely.extra_um is None and check in ("sign_turned", "unit_mistyped"):
@@ -132,7 +131,7 @@ def as_slip(
         offset_um=offset_um,
         would_be_um=would_be_um,
         expected_um=expected_um,
-        agrees_to_um=_remains(found, check, after, place, noise_um, expected, station, axis),
+        agrees_to_um=_remains(found, check, after, noise_um, expected, station, axis),
         against_forecast=found.against_forecast,
         also=also,
     )
@@ -179,7 +178,6 @@ def _remains(
     found: Found,
     check: CheckName,
     after: Weighed,
-    place: int,
     noise_um: float,
     expected: Expected | None,
     station: int | None,
@@ -190,12 +188,12 @@ def _remains(
         return None
     axes = [AXES.index(axis)] if axis is not None else [0, 1]
     if found.against_forecast and expected is not None:
-        difference = (after.offset[place] * noise_um - expected.offset_um)[:, axes]
+        difference = (after.offset[0] * noise_um - expected.offset_um)[:, axes]
         stations = [s for s in (station, found.possibility.other_station) if s is not None]
         left = difference[stations] if stations else difference
     else:
-        left = after.residual()[place][:, axes] * noise_um
+        left = after.residual()[0][:, axes] * noise_um
         if station is not None:
-            left = left[after.mean[place, station] > 0]
+            left = left[after.mean[0, station] > 0]
     left = left[np.isfinite(left)]
     return float(np.sqrt(np.mean(left**2))) if len(left) else None
