@@ -115,6 +115,11 @@ def test_readings_that_agree_exactly_are_not_taken_for_another_unit():
     assert find_slips(survey, Instrument(sense_v=1, sense_h=1), hot=False) == ()
 
 
+def test_a_whole_survey_without_any_noise_is_not_taken_for_another_unit():
+    truth = np.concatenate([OFFSETS.ravel(), BEAM, [6.0, -4.0, 2.0, 1.0]])
+    assert find_slips(readings_of(PLAN, INSTRUMENT, truth), INSTRUMENT, hot=False) == ()
+
+
 def test_a_slipped_decimal_point_is_told_from_a_unit():
     slip = find_slips(typed(clean(), 6, v=10.0), INSTRUMENT, hot=False, expected=forecast())[0]
     assert (slip.check, slip.axis, slip.sequence, slip.cause) == ("unit_mistyped", "v", 7, "decimal point")
