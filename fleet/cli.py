@@ -246,7 +246,7 @@ def offsets(
     from fleet.services.offsets import offset_rows
 
     with _store(context) as store:
-        rows = offset_rows(store, line=line, session=session)
+        rows = offset_rows(store, line=line, session=session, unit="mm" if as_json else unit)
     if as_json:
         _print_json(rows)
     else:

@@ -220,8 +220,8 @@ def planned_u_um(readings: SurveyReadings, instrument: Instrument, *, hot: bool,
     check_readings(readings)
     survey = [(readings, instrument, hot)]
     states = [np.unique(readings.beam_state)]
-    stack = _stacked(survey, states)
-    u_noise, u_prior = _stated(survey, stack.n_states)
+    stack = stacked(survey, states)
+    u_noise, u_prior = stated(survey, stack.n_states)
     solution = weighted_least_squares(
         design_matrix(stack),
         np.zeros((1, 2 * len(readings.station))),
@@ -229,7 +229,7 @@ def planned_u_um(readings: SurveyReadings, instrument: Instrument, *, hot: bool,
         u_prior=u_prior,
     )
     variance = np.diagonal(solution.covariance[0])[: PER_STATION * len(readings.distance_mm)]
-    return np.sqrt(variance).reshape(-1, 2)
+    return np.asarray(np.sqrt(variance), dtype=np.float64).reshape(-1, 2)
 
 
 def _adjust_stack(

@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
+from fleet.services.checks import Checks, current_checks
 from fleet.services.fleet_page import OutageMark
 from fleet.services.forecasting import foresee, rows_of, why_no_record, worst
+from fleet.services.line_evidence import BudgetView, CheckView, GaugeRow, MovementView, MovesView, ShapeRow
 from fleet.services.line_history import DriftRow, History, Phase, drift_of, history_of
+from fleet.services.line_measured import budget_view
+from fleet.services.line_shape import Targets, Today, movements, moves_to_target, shapes
+from fleet.services.line_surveys import SurveyArrays, survey_arrays
+from fleet.services.measurement_system import gauge_rows
 from fleet.services.offsets import expanded
-from fleet.services.plant import LineInfo
+from fleet.services.plant import LineInfo, SupportInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow
 from fleet.services.series import FleetSeries, current_series
@@ -93,7 +102,11 @@ class SupportView:
 
 @dataclass(frozen=True, slots=True)
 class LineView:
-    """Everything the Line page shows; times in the line's site zone, lengths in um, distances in mm."""
+    """Everything the Line page shows; times in the line's site zone, lengths in um, distances in mm.
+
+    `compared` are the keys of the two surveys shown beside each other, `unknown` those that were asked for and that the
+    line does not have. `checks` are the slips noticed, newest first.
+    """
 
     line: str
     site: str | None
@@ -122,6 +135,14 @@ class LineView:
     as_of: date
     horizon: date
     zone: str
+    compared: tuple[str | None, str | None] = (None, None)
+    unknown: tuple[str, ...] = ()
+    checks: tuple[CheckView, ...] = ()
+    movement: tuple[MovementView, ...] = ()
+    shape: tuple[ShapeRow, ...] = ()
+    budget: BudgetView | None = None
+    moves: MovesView | None = None
+    gauge: tuple[GaugeRow, ...] = ()
 
 
 def line_view(
@@ -130,6 +151,8 @@ def line_view(
     *,
     station: str | None = None,
     axis: Axis | None = None,
+    first: str | None = None,
+    second: str | None = None,
     now: datetime | None = None,
 ) -> LineView:
     """Return everything the Line page shows.
@@ -139,6 +162,8 @@ def line_view(
     store : the record
     line : its code
     station, axis : which history to show; None, or a station the line does not have: the worst
+    first, second : keys of the surveys to compare; None, or one the line does not have: the newest as-left, and the
+        newest survey after it or else the newest other one
     now : the present moment, for tests
 
     Raises
@@ -155,8 +180,11 @@ def line_view(
         reduced = queries.reduced_surveys(record, line)
         events = [row for row in queries.events(record) if row.line_id == info.id]
         targets = [row for row in queries.cold_targets(record) if row.line_id == info.id]
+        arrays = survey_arrays(reduced, queries.covariances(record, info.id))
+        made = queries.moves_made(record, info.id)
+        noticed = current_checks(record, fleet)
         moves: dict[int, bool] = {}
-        for row in queries.moves(record):
+        for row in made:
             moves[row.session_id] = moves.get(row.session_id, False) or bool(row.v_um or row.h_um)
     index = fleet.line_index[info.id]
     day = fleet.as_of[index]
@@ -167,6 +195,16 @@ def line_view(
     judged = worst(rows)
     chosen = _chosen(rows, station, axis) or judged
     barrel = fleet.plant.standing(info.id, "barrel", day)
+    stations_now = _stations_now(fleet, info, day, rows)
+    shown = _surveys(reduced, info.zone)
+    one, two, unknown = compared(shown, first, second)
+    pair = (arrays.get(one.key) if one else None, arrays.get(two.key) if two else None)
+    today = _today(fleet, info, stations_now)
+    rigid = _rigid(fleet.plant.supports.get(info.id, ()), day)
+    with store.read() as record:
+        shape = shapes(record, fleet, info, today, pair, _targets_by_station(fleet, info, targets))
+        budget = budget_view(record, fleet, info, pair[1] or pair[0], day)
+        gauge = gauge_rows(record, info, day)
     return LineView(
         line=info.code,
         site=info.site,
@@ -189,8 +227,8 @@ def line_view(
         supports=tuple(
             SupportView(s.code, s.distance_mm) for s in fleet.plant.supports.get(info.id, ()) if s.on(day)
         ),
-        stations=_stations_now(fleet, info, day, rows),
-        surveys=_surveys(reduced, info.zone),
+        stations=stations_now,
+        surveys=shown,
         history=history_of(fleet, info, foreseen, rows, chosen, events, targets) if chosen else None,
         drift=drift_of(fleet, info, chosen) if chosen else (),
         sessions=_sessions(visits, surveys, reduced, moves, info.zone),
@@ -205,7 +243,96 @@ def line_view(
         as_of=day,
         horizon=day + timedelta(days=round(horizon_years * DAYS_PER_YEAR)),
         zone=str(info.zone),
+        compared=(one.key if one else None, two.key if two else None),
+        unknown=unknown,
+        checks=_checks_of(surveys, visits, noticed, info.zone),
+        movement=movements(*_in_time(pair), rigid, info.zone),
+        shape=shape,
+        budget=budget,
+        moves=moves_to_target(
+            today, rigid, arrays, made, on=day,
+            good_enough_um=fleet.settings.number("set_within_um", info.site_id, day),
+        ),
+        gauge=gauge,
     )  # fmt: skip
+
+
+def compared(
+    surveys: Sequence[SurveyView], first: str | None, second: str | None
+) -> tuple[SurveyView | None, SurveyView | None, tuple[str, ...]]:
+    """Return the two surveys compared, and the keys asked for that are not among them.
+
+    By default the newest as-left, and the newest survey after it or else the newest other one.
+    """
+    by_key = {survey.key: survey for survey in surveys}
+    unknown = tuple(key for key in (first, second) if key and key not in by_key)
+    ordered = sorted(surveys, key=lambda survey: (survey.on, survey.number))
+    lefts = [survey for survey in ordered if survey.phase == "as_left"]
+    one = by_key.get(first or "") or (lefts[-1] if lefts else (ordered[-1] if ordered else None))
+    others = [survey for survey in ordered if one is None or survey.key != one.key]
+    two = by_key.get(second or "") or (others[-1] if others else None)
+    return one, two, unknown
+
+
+def _in_time(pair: tuple[SurveyArrays | None, SurveyArrays | None]) -> tuple[SurveyArrays | None, SurveyArrays | None]:
+    """Return two surveys with the earlier first: what moved is told forward in time, whichever is shown first."""
+    one, two = pair
+    if one is None or two is None or (one.measured_at, one.number) <= (two.measured_at, two.number):
+        return pair
+    return two, one
+
+
+def _today(fleet: FleetSeries, info: LineInfo, now: Sequence[StationNow]) -> Today | None:
+    """Return where the first bore's stations are expected today, those of which both axes are known."""
+    by_code = {station.code: station for station in fleet.plant.stations.get(info.id, ()) if station.bore == 1}
+    places, values = [], []
+    for station in now:
+        position, u95, target = station.position_um, station.u95_position_um, station.target_um
+        if station.station not in by_code or None in position or None in u95:
+            continue
+        places.append(by_code[station.station])
+        values.append([position, u95, tuple(um or 0.0 for um in target)])
+    if not places:
+        return None
+    arrays = np.array(values, dtype=np.float64)
+    return Today(
+        stations=tuple(places),
+        distance_mm=np.array([place.distance_mm for place in places], dtype=np.float64),
+        position_um=arrays[:, 0],
+        u_um=arrays[:, 1] / NORMAL_95,
+        target_um=arrays[:, 2],
+    )
+
+
+def _rigid(supports: Iterable[SupportInfo], day: date) -> tuple[SupportInfo, ...]:
+    """Return the supports that carry the barrel rigidly that day, the first of those at one distance."""
+    by_distance: dict[float, SupportInfo] = {}
+    for support in supports:
+        if support.on(day) and support.geometry.carries != "floating" and support.distance_mm > 0.0:
+            by_distance.setdefault(support.distance_mm, support)
+    return tuple(by_distance[mm] for mm in sorted(by_distance))
+
+
+def _targets_by_station(fleet: FleetSeries, info: LineInfo, targets: Iterable[Any]) -> Targets:
+    codes = {station.id: station.code for station in fleet.plant.stations.get(info.id, ())}
+    of: dict[str, list[tuple[datetime, float, float]]] = {}
+    for row in targets:
+        of.setdefault(codes[row.station_id], []).append((row.started_at, row.v_um, row.h_um))
+    return of
+
+
+def _checks_of(surveys: Iterable[Any], visits: Iterable[Any], noticed: Checks, zone: ZoneInfo) -> tuple[CheckView, ...]:
+    """Return what was noticed in the line's surveys, newest first; corrected sessions say nothing any more."""
+    codes = {visit.id: visit.code for visit in visits if visit.corrected_by is None}
+    views = [
+        CheckView(
+            f"{codes[row.session_id]}/{row.number}", codes[row.session_id], row.measured_at.astimezone(zone), facts
+        )
+        for row in surveys
+        if row.session_id in codes
+        for facts in noticed.get(row.id, ())
+    ]
+    return tuple(sorted(views, key=lambda view: (view.on, view.survey), reverse=True))
 
 
 def _fan_days(day: date, last_visit: datetime | None) -> tuple[date, ...]:

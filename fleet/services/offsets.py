@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 from fleet.errors import NotFoundError
 from fleet.measure import coverage_factor
+from fleet.reports import check_words
+from fleet.reports.check_words import CheckFacts
+from fleet.services.checks import current_checks
 from fleet.services.reduction import reduce_if_needed
-from fleet.services.rows import OffsetRow
+from fleet.services.rows import BudgetRow, CheckNote, OffsetRow
+from fleet.services.series import current_series
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.values import NORMAL_95
+from fleet.words import NBSP, ReaderUnit
 
 
 def expanded(u_um: float, dof: float | None) -> float:
@@ -18,8 +24,16 @@ def expanded(u_um: float, dof: float | None) -> float:
     return u_um * (NORMAL_95 if dof is None else float(coverage_factor(dof)))
 
 
-def offset_rows(store: Store, *, line: str | None = None, session: str | None = None) -> list[OffsetRow]:
+def offset_rows(
+    store: Store, *, line: str | None = None, session: str | None = None, unit: ReaderUnit = "mm"
+) -> list[OffsetRow]:
     """Return the reduced offsets of a line, a session or the whole record.
+
+    Parameters
+    ----------
+    store : the record
+    line, session : their codes; None: all
+    unit : in which the sentences of the checks are said
 
     Raises
     ------
@@ -33,6 +47,8 @@ def offset_rows(store: Store, *, line: str | None = None, session: str | None = 
         if session is not None and not queries.session_exists(connection, session):
             raise NotFoundError(f"There is no signed session '{session}' in the store; `asleft offsets` lists them.")
         rows = queries.reduced_surveys(connection, line, session)
+        noticed = current_checks(connection, current_series(connection))
+        uncalibrated = _without_calibration(connection)
     return [
         OffsetRow(
             session=row.session,
@@ -54,7 +70,44 @@ def offset_rows(store: Store, *, line: str | None = None, session: str | None = 
             u_v_cold_um=row.u_v_cold_um,
             u_h_cold_um=row.u_h_cold_um,
             method=row.method,
-            remarks=tuple(json.loads(row.remarks)) if row.remarks else (),
+            checks=tuple(_note(facts, row, unit) for facts in noticed.get(row.survey_id, ()) if _concerns(facts, row)),
+            remarks=(*json.loads(row.remarks or "[]"), *uncalibrated.get(row.survey_id, ())),
+            budget=_budget(row),
         )
         for row in rows
     ]
+
+
+def _concerns(facts: CheckFacts, row: Any) -> bool:
+    """Return whether a check stands on a station's row: its own, or every row where it is of the whole survey."""
+    at = row.support if facts.check == "support_not_answering" else row.station
+    return facts.station is None or at in (facts.station, facts.other_station)
+
+
+def _note(facts: CheckFacts, row: Any, unit: ReaderUnit) -> CheckNote:
+    return CheckNote(
+        check=facts.check,
+        axis=facts.axis,
+        station=None if facts.station is None else row.station,
+        sequence=facts.sequence,
+        evidence=check_words.evidence(facts, unit).replace(NBSP, " "),
+        would_be_um=facts.would_be_um,
+        text=check_words.text(facts, unit).replace(NBSP, " "),
+    )
+
+
+def _budget(row: Any) -> tuple[BudgetRow, ...]:
+    held = json.loads(row.budget)
+    at = held["stations"].index(row.station)
+    return tuple(BudgetRow(part, *figures[at]) for part, figures in held["u_um"].items())
+
+
+def _without_calibration(record: queries.Record) -> dict[int, tuple[str, ...]]:
+    """Return, by id of the survey, the remark that its instrument has no calibration on record."""
+    covered = {row.instrument_id for row in queries.calibrations(record)}
+    serials = {row.id: row.serial for row in queries.instruments(record)}
+    return {
+        row.id: (f"no calibration of {serials[row.instrument_id]} is recorded",)
+        for row in queries.surveys_measured(record)
+        if row.instrument_id is not None and row.instrument_id not in covered
+    }

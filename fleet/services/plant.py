@@ -75,6 +75,9 @@ class SupportInfo:
     code: str
     distance_mm: float
     geometry: SupportGeometry
+    adjusts_v: bool | None
+    adjusts_h: bool | None
+    v_step_um: float | None
     added_on: date | None
     removed_on: date | None
 
@@ -151,7 +154,10 @@ def _support(row: Any) -> SupportInfo:
         carries=carries,
         base_expansion_per_k=row.base_expansion_per_k,
     )
-    return SupportInfo(row.id, row.code, row.distance_mm, geometry, row.added_on, row.removed_on)
+    return SupportInfo(
+        row.id, row.code, row.distance_mm, geometry, row.adjusts_v, row.adjusts_h, row.v_step_um, row.added_on,
+        row.removed_on,
+    )  # fmt: skip
 
 
 def load_plant(record: queries.Record) -> Plant:

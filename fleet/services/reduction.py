@@ -16,8 +16,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from fleet.measure import Adjustment, Instrument, SurveyReadings, adjust_many
+from fleet.measure import PARTS, Adjustment, Instrument, SurveyReadings, adjust_many
+from fleet.measure.slips import Slip, find_slips_many
+from fleet.services.checks import slips_as_text
 from fleet.services.plant import LineInfo, Plant, StationInfo, load_plant
+from fleet.services.readings import HOT_ABOVE_C, instrument_of, survey_readings
 from fleet.services.schemes import scheme_of
 from fleet.services.temperatures import NONE_RECORDED, own_temperatures
 from fleet.store import queries
@@ -29,8 +32,7 @@ from fleet.thermal.geometry import Temperatures
 from fleet.thermal.rise import rise
 from fleet.values import FloatArray
 
-METHOD: Final = "1"
-HOT_ABOVE_C: Final = 60.0
+METHOD: Final = "2"
 ENTERED_U_UM: Final = 15.0
 """Standard uncertainty of an entered offset that states none, until the fleet's own can tell (from memory)."""
 ENOUGH_STATED: Final = 20
@@ -38,7 +40,10 @@ SETUP_SHARE: Final = 0.4
 """Share of an entered offset's variance that all surveys of its session have in common (from memory)."""
 _CHUNK: Final = 2_000
 
-REDUCTION_COLUMNS: Final = ("survey_id", "method_version", "dof", "scale", "covariance", "beam", "closure", "remarks")
+REDUCTION_COLUMNS: Final = (
+    "survey_id", "method_version", "dof", "scale", "covariance", "beam", "closure", "remarks", "budget", "common",
+    "checks",
+)  # fmt: skip
 OFFSET_COLUMNS: Final = (
     "survey_id", "station_id", "v_um", "h_um", "u_v_um", "u_h_um", "dof_v", "dof_h", "setup_v_um2", "setup_h_um2",
     "v_cold_um", "h_cold_um", "u_v_cold_um", "u_h_cold_um", "method",
@@ -61,33 +66,22 @@ class _Survey:
 
 @dataclass(frozen=True, slots=True)
 class _Offsets:
-    """One survey's offsets at its stations, before the cold reference; arrays (n, 2) in v, h."""
+    """One survey's offsets at its stations, before the cold reference; arrays (n, 2) in v, h.
+
+    `covariance_um2` has the shape (2 n, 2 n) in the order v, h of each station in turn; `parts_um2` the shape
+    (n, 2, number of `PARTS`), None for entered offsets.
+    """
 
     stations: tuple[StationInfo, ...]
     value_um: FloatArray
-    covariance_v_um2: FloatArray
+    covariance_um2: FloatArray
     u_um: FloatArray
     dof: FloatArray | None
     setup_um2: FloatArray
     method: str
     adjustment: Adjustment | None
     remarks: tuple[str, ...]
-
-
-def instrument_of(row: Any) -> Instrument | None:
-    """Return an instrument's senses and stated uncertainties, None without both senses; empty cells take defaults."""
-    if row.sense_v is None or row.sense_h is None:
-        return None
-    stated = {
-        name: getattr(row, name)
-        for name in (
-            "repeatability_um", "resolution_um", "target_zero_um", "beam_offset_um", "beam_direction_um_per_m",
-            "wander_um",
-        )
-        if getattr(row, name) is not None
-    }  # fmt: skip
-    sign = {"bore_from_beam": 1, "beam_from_bore": -1}
-    return Instrument(sense_v=sign[row.sense_v], sense_h=sign[row.sense_h], **stated)
+    slips: tuple[Slip, ...] = ()
 
 
 def _entered_default(stated: tuple[list[float], list[float]]) -> tuple[float, float]:
@@ -192,37 +186,24 @@ def _adjusted(
         if instrument is None:
             # The intake refuses such readings; a later change of the instrument's record cannot take its senses away.
             continue
-        seen = sorted({row.station_id for row in rows}, key=lambda i: (stations[i].distance_mm, stations[i].code))
-        index = {station_id: k for k, station_id in enumerate(seen)}
-        columns = np.array(
-            [(row.beam_roll_deg, row.target_roll_deg, row.v_um, row.h_um) for row in rows], dtype=np.float64
-        )
-        whole = np.array([(index[row.station_id], row.sequence, row.beam_state) for row in rows], dtype=np.int64)
-        readings = SurveyReadings(
-            distance_mm=np.array([stations[i].distance_mm for i in seen], dtype=np.float64),
-            station=whole[:, 0],
-            sequence=whole[:, 1],
-            beam_state=whole[:, 2],
-            beam_roll_deg=columns[:, 0],
-            target_roll_deg=columns[:, 1],
-            v_um=columns[:, 2],
-            h_um=columns[:, 3],
-        )
+        readings, at = survey_readings(rows, stations)
         ids.append(survey_id)
         inputs.append((readings, instrument, surveys[survey_id].hot))
-        places.append(tuple(stations[i] for i in seen))
+        places.append(at)
     result = {}
-    for survey_id, (readings, _, _), at, got in zip(ids, inputs, places, adjust_many(inputs), strict=True):
+    found = zip(ids, inputs, places, adjust_many(inputs), find_slips_many(inputs), strict=True)
+    for survey_id, (readings, _, _), at, got, slips in found:
         result[survey_id] = _Offsets(
             stations=at,
             value_um=got.offset_um,
-            covariance_v_um2=got.covariance_um2[::2, ::2],
+            covariance_um2=got.covariance_um2,
             u_um=got.u_um,
             dof=got.dof,
             setup_um2=got.setup_variance_um2,
             method=scheme_of(readings.station, readings.beam_roll_deg, readings.target_roll_deg),
             adjustment=got,
             remarks=_without_reversal(readings, at),
+            slips=slips,
         )
     return result
 
@@ -251,7 +232,7 @@ def _entered(rows: Sequence[Any], stations: dict[int, StationInfo], default: tup
     return _Offsets(
         stations=tuple(stations[row.station_id] for row in rows),
         value_um=np.array([(row.v_um, row.h_um) for row in rows], dtype=np.float64),
-        covariance_v_um2=np.diag(u[:, 0] ** 2),
+        covariance_um2=_entered_covariance(u),
         u_um=u,
         dof=None,
         setup_um2=SETUP_SHARE * u**2,
@@ -259,6 +240,15 @@ def _entered(rows: Sequence[Any], stations: dict[int, StationInfo], default: tup
         adjustment=None,
         remarks=remarks,
     )
+
+
+def _entered_covariance(u_um: FloatArray) -> FloatArray:
+    """Return the covariance of entered offsets: the set-up's share is one error for all stations of an axis."""
+    covariance = np.zeros((u_um.size, u_um.size))
+    for axis in range(2):
+        u = u_um[:, axis]
+        covariance[axis::2, axis::2] = SETUP_SHARE * np.outer(u, u) + np.diag((1.0 - SETUP_SHARE) * u**2)
+    return covariance
 
 
 def _rows(
@@ -270,7 +260,7 @@ def _rows(
         got = offsets.get(survey.id)
         if got is None:
             remarks = json.dumps(["no readings and no offsets in this survey"])
-            reductions.append((survey.id, survey.version, None, None, None, None, None, remarks))
+            reductions.append((survey.id, survey.version, *[None] * 5, remarks, *[None] * 3))
             continue
         day = survey.measured_at.astimezone(survey.line.zone).date()
         warm = rise(
@@ -279,8 +269,16 @@ def _rows(
             np.array([station.distance_mm for station in got.stations], dtype=np.float64),
             gearbox_level_recorded=survey.level_recorded,
         )
-        cold = to_cold_reference(got.value_um[:, 0], got.covariance_v_um2, warm)
-        reductions.append((survey.id, survey.version, *_solution(got), json.dumps([*got.remarks, *warm.remarks])))
+        cold = to_cold_reference(got.value_um[:, 0], got.covariance_um2[::2, ::2], warm)
+        covariance = got.covariance_um2.copy()
+        covariance[::2, ::2] = cold.covariance
+        remarks = json.dumps([*got.remarks, *warm.remarks])
+        reductions.append(
+            (
+                survey.id, survey.version, *_solution(got, covariance), remarks, _budget(got, warm.u_um), _common(got),
+                slips_as_text(got.slips, got.stations),
+            )
+        )  # fmt: skip
         for k, station in enumerate(got.stations):
             reduced.append(
                 (
@@ -293,12 +291,21 @@ def _rows(
     return reductions, reduced
 
 
-def _solution(got: _Offsets) -> tuple[object, ...]:
-    """Return dof, scale, covariance, beam and closure of an adjusted survey as the store keeps them."""
+def _figures(values: FloatArray) -> list[Any]:
+    """Return an array as nested lists to a ten-thousandth, which is finer than any of it is known."""
+    figures: list[Any] = np.round(values, 4).tolist()
+    return figures
+
+
+def _solution(got: _Offsets, cold_covariance_um2: FloatArray) -> tuple[object, ...]:
+    """Return dof, scale, covariance, beam and closure of a survey as the store keeps them."""
+    matrices = {"stations": [s.code for s in got.stations], "um2": _figures(got.covariance_um2)}
+    if not np.array_equal(got.covariance_um2, cold_covariance_um2):
+        matrices["cold_um2"] = _figures(cold_covariance_um2)
+    covariance = json.dumps(matrices)
     adjusted = got.adjustment
     if adjusted is None:
-        return None, None, None, None, None
-    covariance = {"stations": [s.code for s in got.stations], "um2": adjusted.covariance_um2.tolist()}
+        return None, None, covariance, None, None
     beam = [
         {
             "state": state.state,
@@ -308,4 +315,30 @@ def _solution(got: _Offsets) -> tuple[object, ...]:
         for state in adjusted.beam
     ]
     closure = None if adjusted.closure_um is None else json.dumps(adjusted.closure_um.tolist())
-    return adjusted.dof_survey, adjusted.scale, json.dumps(covariance), json.dumps(beam), closure
+    return adjusted.dof_survey, adjusted.scale, covariance, json.dumps(beam), closure
+
+
+def _budget(got: _Offsets, u_warm_um: FloatArray) -> str:
+    """Return what every cause contributes to the standard uncertainty of each cold offset, by station in order."""
+    if got.adjustment is None:
+        u_um = {"as entered": got.u_um}
+    else:
+        parts = np.sqrt(np.maximum(got.adjustment.variance_parts_um2, 0.0))
+        u_um = {part: parts[:, :, k] for k, part in enumerate(PARTS)}
+    if u_warm_um.any():
+        u_um["cold reference"] = np.stack([u_warm_um, np.zeros_like(u_warm_um)], axis=1)
+    return json.dumps({"stations": [s.code for s in got.stations], "u_um": {k: _figures(v) for k, v in u_um.items()}})
+
+
+def _common(got: _Offsets) -> str | None:
+    adjusted = got.adjustment
+    if adjusted is None:
+        return None
+    return json.dumps(
+        {
+            "target_zero_um": adjusted.target_zero_um.tolist(),
+            "u_target_zero_um": adjusted.u_target_zero_um.tolist(),
+            "wander_um": adjusted.wander_um.tolist(),
+            "u_wander_um": adjusted.u_wander_um.tolist(),
+        }
+    )

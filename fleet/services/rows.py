@@ -24,6 +24,15 @@ class CheckNote:
 
 
 @dataclass(frozen=True, slots=True)
+class BudgetRow:
+    """What one cause contributes to the standard uncertainty of a cold offset [um]."""
+
+    part: str
+    u_v_um: float
+    u_h_um: float
+
+
+@dataclass(frozen=True, slots=True)
 class OffsetRow:
     """One station in one survey: offsets from the gearbox axis [um], as measured and at the cold reference.
 
@@ -52,6 +61,7 @@ class OffsetRow:
     method: str
     checks: tuple[CheckNote, ...] = ()
     remarks: tuple[str, ...] = ()
+    budget: tuple[BudgetRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ Drift, forecast, pages and job sheets all stand on this one reading of the recor
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -195,7 +196,9 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
         intervals=found,
         pooled=pooled,
         posterior=posteriors(assembled.visits, found, series, pooled, regime_now=regime_now),
-        tolerances=_tolerances(queries.tolerances(record), days, line_index),
+        tolerances=bands_in_force(
+            queries.tolerances(record), {line.id: day for line, day in zip(plant.lines, days, strict=True)}
+        ),
         targets=_targets(queries.cold_targets(record), cutoffs, line_index),
         outages=tuple(
             OutageInfo(
@@ -345,12 +348,17 @@ def _resets(
     return resets, np.bincount(of, minlength=2 * len(stations)).astype(np.int64)
 
 
-def _tolerances(
-    rows: Any, days: tuple[date, ...], line_index: dict[int, int]
-) -> dict[tuple[int, int | None, str], Tolerance]:
+def bands_in_force(rows: Any, days: Mapping[int, date]) -> dict[tuple[int, int | None, str], Tolerance]:
+    """Return the newest band of every line (id), station (None: whole line) and axis, as of each line's day.
+
+    Parameters
+    ----------
+    rows : of `queries.tolerances`
+    days : as of which day, by line id; lines without one are left out
+    """
     in_force: dict[tuple[int, int | None, str], Tolerance] = {}
     for row in sorted(rows, key=lambda r: r.from_on or date.min):
-        if row.from_on is None or row.from_on <= days[line_index[row.line_id]]:
+        if row.line_id in days and (row.from_on is None or row.from_on <= days[row.line_id]):
             in_force[row.line_id, row.station_id, row.axis] = Tolerance(row.watch_um, row.limit_um, row.set_within_um)
     return in_force
 

@@ -113,6 +113,11 @@ def print_offsets(console: Console, rows: Sequence[OffsetRow], unit: ReaderUnit)
         ],
         "No surveys yet. Import an old sheet with `asleft import FOLDER`.",
     )
+    told = dict.fromkeys((row.session, row.survey, check.text) for row in rows for check in row.checks)
+    if told:
+        console.print("\nNoticed, and nothing changed by it:")
+    for session, survey, text in told:
+        console.print(f"  {session}, survey {survey}: {text}", markup=False, highlight=False)
 
 
 def _cold95(u95_um: float, u_um: float, u_cold_um: float) -> float:

@@ -26,6 +26,13 @@ class Reduction(Base):
     beam: Mapped[str | None] = mapped_column(comment="JSON: e [um] and theta [um/m] per beam state")
     closure: Mapped[str | None] = mapped_column(comment="JSON: change at the first station read again [um]")
     remarks: Mapped[str | None] = mapped_column(comment="JSON: checks and remarks")
+    budget: Mapped[str | None] = mapped_column(
+        comment="JSON: standard uncertainty by cause and station [um], and what would halve it"
+    )
+    common: Mapped[str | None] = mapped_column(
+        comment="JSON: target zero and wander with their standard uncertainties [um]"
+    )
+    checks: Mapped[str | None] = mapped_column(comment="JSON: slips noticed from the readings alone")
 
 
 class ReducedOffset(Base):

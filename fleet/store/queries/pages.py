@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, and_, exists, func, select, true
 from sqlalchemy.orm import aliased
 
 from fleet.store.derived import LineState, ReducedOffset, Reduction, SeriesState, StoreState
-from fleet.store.plant import Instrument, Line, Site, Station
+from fleet.store.plant import Instrument, Line, Site, Station, Support
 from fleet.store.queries.reading import Record, Rows, counts, fetched
 from fleet.store.visits import (
     Reading,
@@ -26,12 +26,14 @@ def reduced_surveys(record: Record, line: str | None = None, session: str | None
         select(
             VisitSession.code.label("session"),
             VisitSession.started_at,
+            Survey.id.label("survey_id"),
             Survey.number,
             Survey.phase,
             func.coalesce(Survey.measured_at, VisitSession.started_at).label("measured_at"),
             Line.code.label("line"),
             Station.code.label("station"),
             Station.distance_mm,
+            Support.code.label("support"),
             ReducedOffset.v_um,
             ReducedOffset.h_um,
             ReducedOffset.u_v_um,
@@ -42,14 +44,18 @@ def reduced_surveys(record: Record, line: str | None = None, session: str | None
             ReducedOffset.h_cold_um,
             ReducedOffset.u_v_cold_um,
             ReducedOffset.u_h_cold_um,
+            ReducedOffset.setup_v_um2,
+            ReducedOffset.setup_h_um2,
             ReducedOffset.method,
             Reduction.remarks,
+            Reduction.budget,
         )
         .join(Survey, Survey.id == ReducedOffset.survey_id)
         .join(Reduction, Reduction.survey_id == Survey.id)
         .join(VisitSession, VisitSession.id == Survey.session_id)
         .join(Line, Line.id == VisitSession.line_id)
         .join(Station, Station.id == ReducedOffset.station_id)
+        .outerjoin(Support, Support.id == Station.support_id)
         .where(counts() if session is None else VisitSession.state == "signed")
         .order_by(
             Line.code, VisitSession.started_at, VisitSession.code, Survey.number, Station.distance_mm, Station.code

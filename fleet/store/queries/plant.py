@@ -6,7 +6,19 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 
 from fleet.store.planning import Outage
-from fleet.store.plant import Barrel, Gearbox, Instrument, Line, Placement, Setting, Site, Station, Support, Tolerance
+from fleet.store.plant import (
+    Barrel,
+    Calibration,
+    Gearbox,
+    Instrument,
+    Line,
+    Placement,
+    Setting,
+    Site,
+    Station,
+    Support,
+    Tolerance,
+)
 from fleet.store.queries.reading import Record, Rows, counts, fetched
 from fleet.store.running import Event, Meter
 from fleet.store.visits import (
@@ -86,6 +98,7 @@ def supports(record: Record) -> Rows:
             Support.base_expansion_per_k,
             Support.adjusts_v,
             Support.adjusts_h,
+            Support.v_step_um,
             Support.added_on,
             Support.removed_on,
         ).order_by(Support.line_id, Support.distance_mm, Support.code),
@@ -114,8 +127,8 @@ def placements(record: Record) -> Rows:
     )
 
 
-def tolerances(record: Record) -> Rows:
-    """Return the tolerances of offsets in force or to come, oldest first."""
+def tolerances(record: Record, measure: str = "offset") -> Rows:
+    """Return the tolerances of offsets (or slope, or bow) in force or to come, oldest first."""
     return fetched(
         record,
         select(
@@ -127,7 +140,7 @@ def tolerances(record: Record) -> Rows:
             Tolerance.limit_um,
             Tolerance.set_within_um,
         )
-        .where(Tolerance.withdrawn_at.is_(None), Tolerance.measure == "offset")
+        .where(Tolerance.withdrawn_at.is_(None), Tolerance.measure == measure)
         .order_by(Tolerance.from_on),
     )
 
@@ -205,5 +218,15 @@ def instruments(record: Record) -> Rows:
             Instrument.wander_um,
             Instrument.sense_v,
             Instrument.sense_h,
+        ),
+    )
+
+
+def calibrations(record: Record) -> Rows:
+    """Return every calibration, by instrument and day."""
+    return fetched(
+        record,
+        select(Calibration.instrument_id, Calibration.calibrated_on, Calibration.due_on).order_by(
+            Calibration.instrument_id, Calibration.calibrated_on
         ),
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
+from typing import Any, Final
 
 from sqlalchemy import func, or_, select
 
 from fleet.store.derived import ReducedOffset, Reduction
-from fleet.store.plant import Support
+from fleet.store.plant import Station, Support
 from fleet.store.queries.reading import Record, Rows, counts, fetched
 from fleet.store.running import RunningCheck
 from fleet.store.visits import (
@@ -19,6 +20,9 @@ from fleet.store.visits import (
     Survey,
     VisitSession,
 )
+
+# SQLite takes some thousands of values in one statement, PostgreSQL 65,535.
+_AT_ONCE: Final = 500
 
 
 def sessions(record: Record) -> Rows:
@@ -39,6 +43,76 @@ def moves(record: Record) -> Rows:
         .join(VisitSession, VisitSession.id == Move.session_id)
         .outerjoin(Survey, Survey.id == Move.after_survey_id)
         .where(counts()),
+    )
+
+
+def moves_made(record: Record, line_id: int | None = None) -> Rows:
+    """Return every recorded move of the sessions that count (of one line): where, how far, and the room left."""
+    statement = (
+        select(
+            VisitSession.line_id,
+            Move.session_id,
+            VisitSession.code.label("session"),
+            Survey.number.label("after"),
+            Move.support_id,
+            Support.code.label("support"),
+            Move.place,
+            Move.v_um,
+            Move.h_um,
+            Move.room_up_um,
+            Move.room_down_um,
+        )
+        .join(VisitSession, VisitSession.id == Move.session_id)
+        .outerjoin(Survey, Survey.id == Move.after_survey_id)
+        .outerjoin(Support, Support.id == Move.support_id)
+        .where(counts())
+        .order_by(VisitSession.line_id, VisitSession.started_at, VisitSession.code, Survey.number)
+    )
+    return fetched(record, statement if line_id is None else statement.where(VisitSession.line_id == line_id))
+
+
+def surveys_measured(record: Record, line_id: int | None = None) -> Rows:
+    """Return every survey of a signed session (of one line) with who took it, how warm it was, and its reduction.
+
+    `counts` tells whether its session counts: replaced ones are checked too, because a list of them is shown.
+    """
+    statement = (
+        select(
+            Survey.id,
+            Survey.session_id,
+            VisitSession.code.label("session"),
+            VisitSession.line_id,
+            VisitSession.started_at,
+            counts().label("counts"),
+            Survey.number,
+            Survey.phase,
+            func.coalesce(Survey.measured_at, VisitSession.started_at).label("measured_at"),
+            func.coalesce(Survey.instrument_id, VisitSession.instrument_id).label("instrument_id"),
+            VisitSession.technician,
+            Survey.barrel_c,
+            Survey.heats_off_h,
+            Reduction.dof,
+            Reduction.scale,
+            Reduction.closure,
+            Reduction.common,
+            Reduction.checks,
+        )
+        .join(VisitSession, VisitSession.id == Survey.session_id)
+        .join(Reduction, Reduction.survey_id == Survey.id)
+        .where(VisitSession.state == "signed")
+        .order_by(VisitSession.line_id, VisitSession.started_at, VisitSession.code, Survey.number)
+    )
+    return fetched(record, statement if line_id is None else statement.where(VisitSession.line_id == line_id))
+
+
+def covariances(record: Record, line_id: int) -> Rows:
+    """Return the covariance of every survey of a line, as stored: survey_id, JSON."""
+    return fetched(
+        record,
+        select(Reduction.survey_id, Reduction.covariance, Reduction.closure, Reduction.scale, Reduction.beam)
+        .join(Survey, Survey.id == Reduction.survey_id)
+        .join(VisitSession, VisitSession.id == Survey.session_id)
+        .where(VisitSession.line_id == line_id, VisitSession.state == "signed"),
     )
 
 
@@ -209,6 +283,51 @@ def readings(record: Record, first_survey_id: int, last_survey_id: int) -> Rows:
         .where(Reading.survey_id.between(first_survey_id, last_survey_id))
         .order_by(Reading.survey_id, Reading.sequence),
     )
+
+
+def readings_of(record: Record, survey_ids: Sequence[int]) -> Rows:
+    """Return the readings of some surveys, by survey and sequence."""
+    rows: list[Any] = []
+    for start in range(0, len(survey_ids), _AT_ONCE):
+        rows += fetched(
+            record,
+            select(
+                Reading.survey_id,
+                Reading.sequence,
+                Reading.station_id,
+                Reading.beam_state,
+                Reading.beam_roll_deg,
+                Reading.target_roll_deg,
+                Reading.v_um,
+                Reading.h_um,
+            )
+            .where(Reading.survey_id.in_(survey_ids[start : start + _AT_ONCE]))
+            .order_by(Reading.survey_id, Reading.sequence),
+        )
+    return rows
+
+
+def reduced_offsets(record: Record, survey_ids: Sequence[int]) -> Rows:
+    """Return the reduced offsets of some surveys, as surveyed and cold, by survey and distance."""
+    rows: list[Any] = []
+    for start in range(0, len(survey_ids), _AT_ONCE):
+        rows += fetched(
+            record,
+            select(
+                ReducedOffset.survey_id,
+                ReducedOffset.station_id,
+                ReducedOffset.v_um,
+                ReducedOffset.h_um,
+                ReducedOffset.u_v_um,
+                ReducedOffset.u_h_um,
+                ReducedOffset.v_cold_um,
+                ReducedOffset.u_v_cold_um,
+            )
+            .join(Station, Station.id == ReducedOffset.station_id)
+            .where(ReducedOffset.survey_id.in_(survey_ids[start : start + _AT_ONCE]))
+            .order_by(ReducedOffset.survey_id, Station.distance_mm, Station.code),
+        )
+    return rows
 
 
 def entered_offsets(record: Record, first_survey_id: int, last_survey_id: int) -> Rows:
