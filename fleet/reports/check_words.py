@@ -101,13 +101,14 @@ def evidence(facts: CheckFacts, unit: ReaderUnit) -> str:
         One or two sentences; the note alone where there are no numbers.
     """
     where = _where(facts)
+    several = facts.check == "stations_swapped" or (facts.axis is None and facts.station is not None)
+    verb = "do" if several else "does"
     parts: list[str] = []
     if facts.misfit_um is not None:
         against = "the forecast" if facts.against_forecast else "the other readings"
-        verb = "do" if facts.check == "stations_swapped" else "does"
         parts.append(f"{where} {verb} not fit {against} by {_amount(facts.misfit_um, facts.u95_misfit_um, unit)}.")
     elif facts.against_forecast:
-        parts.append(f"{where} {'do' if facts.check == 'stations_swapped' else 'does'} not fit the forecast.")
+        parts.append(f"{where} {verb} not fit the forecast.")
     elif not facts.note:
         parts.append(f"{where}: the readings do not fit each other.")
     if facts.against_forecast and facts.expected_um is not None and facts.offset_um is not None and facts.axis:

@@ -82,6 +82,13 @@ def test_swapped_stations_are_both_named_in_the_plural():
     assert "written for each other" in said
 
 
+def test_both_axes_together_are_said_in_the_plural():
+    facts = CheckFacts(check="unit_mistyped", station="D", sequence=7, misfit_um=10104.0, u95_misfit_um=30.0)
+    assert plain(evidence(facts, "mm")) == (
+        "v and h at station D, reading 7, do not fit the other readings by 10.104 mm ± 0.030."
+    )
+
+
 def test_a_step_says_from_which_reading_on():
     facts = CheckFacts(
         check="target_loose", cause="step in the target", sequence=6, misfit_um=150.0, u95_misfit_um=30.0
