@@ -100,7 +100,7 @@ def render(sources: Sources, address: Address) -> Shown:
         if address.code is None:
             return chooser_page(sources.line_codes(), address)
         if address.page == "line":
-            view = sources.line(address.code, address.station, address.axis)
+            view = sources.line(address.code, address.station, address.axis, address.a, address.b)
             return _noted(line_page(view, address), address, view.history.station if view.history else None)
         if address.page == "job-sheet":
             return job_sheet_page(sources.job_sheet(address.code), address)

@@ -24,7 +24,7 @@ class Sources:
     """The services the pages call; those that take a line's code raise NotFoundError where it is not in the store."""
 
     fleet: Callable[[FleetFilters], FleetView]
-    line: Callable[[str, str | None, Axis | None], LineView]
+    line: Callable[[str, str | None, Axis | None, str | None, str | None], LineView]
     cold_offsets: Callable[[str, str | None, Axis | None], ColdOffsetsView]
     job_sheet: Callable[[str], JobSheet]
     paper: Callable[[JobSheet, ReaderUnit], str]
@@ -41,7 +41,9 @@ def from_store(store: Any) -> Sources:
     """
     return Sources(
         fleet=lambda filters: fleet_page.fleet_view(store, filters),
-        line=lambda line, station, axis: line_page.line_view(store, line, station=station, axis=axis),
+        line=lambda line, station, axis, a, b: line_page.line_view(
+            store, line, station=station, axis=axis, first=a, second=b
+        ),
         cold_offsets=lambda line, station, axis: cold_offsets_page.cold_offsets_view(
             store, line, station=station, axis=axis
         ),

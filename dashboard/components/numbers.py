@@ -112,3 +112,29 @@ def rate(rate_um: float, axis: Axis, unit: ReaderUnit, *, with_unit: bool = True
 def scaled(um: float, unit: ReaderUnit) -> float:
     """Return a length in the reader's unit as a number to draw, not to print."""
     return um / (1000.0 if unit == "mm" else 25.4)
+
+
+def slope_unit(unit: ReaderUnit) -> str:
+    """Return the unit slopes are shown in."""
+    return "thou/ft" if unit == "thou" else "mm/m"
+
+
+def slope_figure(um_per_m: float, unit: ReaderUnit, *, fine: bool = False) -> str:
+    """Return the unsigned figure of a slope: to 0.01 mm/m or 0.1 thou/ft (fine: one place more), without the unit.
+
+    One foot is 0.3048 m, one thou 25.4 um: both exact.
+    """
+    return str(abs(_slope(um_per_m, unit, fine=fine)))
+
+
+def slope_sign(um_per_m: float, unit: ReaderUnit, *, fine: bool = False) -> int:
+    """Return 1, 0 or -1: which way a slope goes as shown, 0 where it rounds to nothing."""
+    shown = _slope(um_per_m, unit, fine=fine)
+    return (shown > 0) - (shown < 0)
+
+
+def _slope(um_per_m: float, unit: ReaderUnit, *, fine: bool) -> Decimal:
+    exact = Decimal(repr(float(um_per_m)))
+    value = exact * Decimal("0.3048") / Decimal("25.4") if unit == "thou" else exact / 1000
+    places = ("0.01" if fine else "0.1") if unit == "thou" else ("0.001" if fine else "0.01")
+    return value.quantize(Decimal(places), rounding=ROUND_HALF_UP)

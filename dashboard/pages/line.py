@@ -16,7 +16,7 @@ from dashboard.components.pop import choice
 from dashboard.components.rich import plain, rich
 from dashboard.figures.history import history_figure
 from dashboard.figures.profile import profile
-from dashboard.pages import line_tables
+from dashboard.pages import line_measured, line_moved, line_moves, line_noticed, line_tables
 from dashboard.pages.page import Shown, head
 from fleet import words
 from fleet.reports.sheet_words import sentence
@@ -27,24 +27,11 @@ from fleet.words import ReaderUnit
 _INDEX: Final[dict[Axis, int]] = {"v": 0, "h": 1}
 
 
-def chosen_surveys(view: LineView, address: Address) -> tuple[SurveyView | None, SurveyView | None, tuple[str, ...]]:
-    """Return the two surveys compared, and a sentence for each key in the address that the line does not have.
-
-    By default the newest as-left, and the newest survey after it or else the newest other one.
-    """
+def compared_surveys(view: LineView) -> tuple[SurveyView | None, SurveyView | None]:
+    """Return the two surveys shown beside each other."""
     by_key = {survey.key: survey for survey in view.surveys}
-    notes = tuple(
-        f"{view.line} has no survey ‘{key}’; the usual one is shown."
-        for key in (address.a, address.b)
-        if key and key not in by_key
-    )
-    ordered = sorted(view.surveys, key=lambda survey: (survey.on, survey.number))
-    cold = [survey for survey in ordered if survey.phase != "hot"] or ordered
-    lefts = [survey for survey in cold if survey.phase == "as_left"]
-    first = by_key.get(address.a or "") or (lefts[-1] if lefts else (cold[-1] if cold else None))
-    others = [survey for survey in cold if first is None or survey.key != first.key]
-    second = by_key.get(address.b or "") or (others[-1] if others else None)
-    return first, second, notes
+    first, second = view.compared
+    return by_key.get(first or ""), by_key.get(second or "")
 
 
 def line_page(view: LineView, address: Address) -> Shown:
@@ -58,7 +45,8 @@ def line_page(view: LineView, address: Address) -> Shown:
         The reader's unit, the station, axis and surveys chosen.
     """
     unit = address.unit
-    a, b, notes = chosen_surveys(view, address)
+    a, b = compared_surveys(view)
+    notes = tuple(f"{view.line} has no survey ‘{key}’; the usual one is shown." for key in view.unknown)
     job = dcc.Link("Job sheet", href=href(Address(page="job-sheet", code=view.line, unit=unit)), className="btn")
     body: list[Any] = [
         *notices.notes(notes),
@@ -69,6 +57,7 @@ def line_page(view: LineView, address: Address) -> Shown:
             acts=[job],
         ),
     ]
+    body += line_noticed.newest(view, unit)
     body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]
     if not view.stations or not (view.surveys or view.sessions):
         body.append(notices.no_record(view.line, view.why))
@@ -77,10 +66,14 @@ def line_page(view: LineView, address: Address) -> Shown:
             _profile(view, address, a, b),
             line_tables.stations(view, unit, a, b),
             *_history(view, address),
-            *line_tables.drift(view, unit),
+            *_moved(view, unit),
+            *line_measured.how_well(view, unit),
+            *line_moves.to_target(view, unit),
+            *line_measured.who(view, unit),
         ]
     if view.sessions:
         body.append(line_tables.sessions(view))
+    body += line_noticed.earlier(view, unit)
     body.append(
         foot(
             unit,
@@ -110,6 +103,11 @@ def _crumb(view: LineView, unit: ReaderUnit) -> list[Any]:
     to = Address(unit=unit, filters=replace(Address().filters, site=view.site))
     lead: list[Any] = [dcc.Link(site, href=href(to)), " · "] if site else []
     return [*lead, " · ".join(facts)]
+
+
+def _moved(view: LineView, unit: ReaderUnit) -> list[Any]:
+    moved, drift = line_moved.what_moved(view, unit), line_tables.drift(view, unit)
+    return [html.Div([*moved, *drift], className="two")] if moved and drift else [*moved, *drift]
 
 
 def _with_survey(address: Address, survey: SurveyView, *, first: bool) -> str:

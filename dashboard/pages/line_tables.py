@@ -8,6 +8,7 @@ from dash import html
 
 from dashboard.components import numbers, sentences
 from dashboard.components.rich import plain, rich
+from dashboard.pages import line_shape
 from fleet import words
 from fleet.services.line_history import DriftRow
 from fleet.services.line_page import LineView, StationNow, SurveyView
@@ -86,6 +87,7 @@ def stations(view: LineView, unit: ReaderUnit, a: SurveyView | None, b: SurveyVi
                 ]
             ),
             html.Tbody(rows),
+            *line_shape.foot(view, unit),
         ],
         className="tbl wide-only st2",
     )
@@ -133,6 +135,7 @@ def _phone_stations(
         [
             html.Thead(html.Tr([html.Th(text) for text in (title, *names, "expected today; of target")])),
             html.Tbody(rows),
+            *line_shape.phone_foot(view, unit, axis),
         ],
         className="tbl narrow-only pt2",
     )

@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+import evidence
+
 from dashboard.sources import Sources
 from fleet.errors import NotFoundError
 from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
@@ -369,6 +371,13 @@ LINE = LineView(
     as_of=TODAY,
     horizon=HORIZON,
     zone="Europe/London",
+    compared=("S-05/2", "S-06/1"),
+    checks=evidence.CHECKS,
+    movement=evidence.MOVEMENT,
+    shape=evidence.SHAPE,
+    budget=evidence.BUDGET,
+    moves=evidence.MOVES,
+    gauge=evidence.GAUGE,
 )
 NO_RECORD = replace(
     LINE,
@@ -381,6 +390,13 @@ NO_RECORD = replace(
     sessions=(),
     history=None,
     drift=(),
+    compared=(None, None),
+    checks=(),
+    movement=(),
+    shape=(),
+    budget=None,
+    moves=None,
+    gauge=(),
 )
 
 SHEET = JobSheet(
@@ -521,16 +537,19 @@ def _fleet(filters: FleetFilters) -> FleetView:
     return replace(FLEET, rows=rows, filters=filters, total=len(rows))
 
 
-def _line(line: str, station: str | None, axis: Axis | None) -> LineView:
+def _line(line: str, station: str | None, axis: Axis | None, a: str | None, b: str | None) -> LineView:
     if line == "ORR-13":
         return NO_RECORD
     if line != "ORR-07":
         raise NotFoundError(f"no line {line}")
     if station not in (s.station for s in STATIONS):
         station = None  # as the service does: the worst is shown
+    keys = {survey.key for survey in LINE.surveys}
+    unknown = tuple(key for key in (a, b) if key and key not in keys)
+    view = replace(LINE, compared=(a if a in keys else "S-05/2", b if b in keys else "S-06/1"), unknown=unknown)
     if (station or "B", axis or "v") == ("B", "v"):
-        return LINE
-    return replace(LINE, history=replace(HISTORY, station=station or "B", axis=axis or "v"))
+        return view
+    return replace(view, history=replace(HISTORY, station=station or "B", axis=axis or "v"))
 
 
 def _cold(line: str, station: str | None, axis: Axis | None) -> ColdOffsetsView:
