@@ -30,7 +30,7 @@ NOW = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)
 OFFSET_KEYS = [
     "session", "survey", "line", "phase", "station", "distance_mm", "v_um", "h_um", "u_v_um", "u_h_um", "u95_v_um",
     "u95_h_um", "dof_v", "dof_h", "v_cold_um", "h_cold_um", "u_v_cold_um", "u_h_cold_um", "method", "checks", "remarks",
-    "budget",
+    "budget", "halve",
 ]  # fmt: skip
 DRIFT_KEYS = [
     "line", "station", "axis", "from_session", "to_session", "from_at", "to_at", "running_hours", "moved_um", "u_um",

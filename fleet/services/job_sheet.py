@@ -12,8 +12,8 @@ import numpy as np
 
 from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
 from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason
+from fleet.services.expanded import expanded
 from fleet.services.forecasting import Foreseen, foresee, rows_of, why_no_record, worst
-from fleet.services.offsets import expanded
 from fleet.services.plant import LineInfo, StationInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow

@@ -11,9 +11,9 @@ import numpy as np
 
 from fleet.measure import Instrument, SurveyReadings, adjust, beam_setting
 from fleet.measure.budget import Remedy, remedy
+from fleet.services.expanded import expanded
 from fleet.services.line_evidence import BeamPair, BudgetView, Share, StationBudget
 from fleet.services.line_surveys import SurveyArrays
-from fleet.services.offsets import expanded
 from fleet.services.plant import LineInfo, StationInfo
 from fleet.services.readings import HOT_ABOVE_C, instrument_of, survey_readings
 from fleet.services.series import FleetSeries
@@ -47,9 +47,7 @@ def budget_view(
     if read and instrument is not None:
         readings, at = survey_readings(read, {station.id: station for station in fleet.plant.stations[info.id]})
         hot = taken.barrel_c is not None and taken.barrel_c > HOT_ABOVE_C
-        warm_um = np.array([_of_part(row, "cold reference") for row in rows], dtype=np.float64)
-        adjusted = adjust(readings, instrument, hot=hot)
-        better = remedy(readings, instrument, adjusted, hot=hot, u_warm_v_um=warm_um)
+        better = better_reading(readings, instrument, rows, hot=hot)
         beam = _beam_pairs(readings, at, instrument, agree_um)
     worst = max(stations, key=lambda station: max(station.u95_um))
     return BudgetView(
@@ -69,6 +67,20 @@ def budget_view(
         beam=beam,
         pair_agreement_um=agree_um,
     )
+
+
+def better_reading(
+    readings: SurveyReadings, instrument: Instrument, rows: Sequence[Any], *, hot: bool
+) -> Remedy | None:
+    """Return what would halve a survey's largest uncertainty, or lower it most; None where nothing would.
+
+    Parameters
+    ----------
+    readings, instrument, hot : the survey as it was taken
+    rows : of `queries.reduced_surveys`, the survey's own, by distance
+    """
+    warm_um = np.array([_of_part(row, "cold reference") for row in rows], dtype=np.float64)
+    return remedy(readings, instrument, adjust(readings, instrument, hot=hot), hot=hot, u_warm_v_um=warm_um)
 
 
 def _of_part(row: Any, part: str) -> float:

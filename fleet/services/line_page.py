@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from fleet.services.checks import Checks, current_checks
+from fleet.services.expanded import expanded
 from fleet.services.fleet_page import OutageMark
 from fleet.services.forecasting import foresee, rows_of, why_no_record, worst
 from fleet.services.line_evidence import BudgetView, CheckView, GaugeRow, MovementView, MovesView, ShapeRow
@@ -20,7 +21,6 @@ from fleet.services.line_measured import budget_view
 from fleet.services.line_shape import Targets, Today, movements, moves_to_target, shapes
 from fleet.services.line_surveys import SurveyArrays, survey_arrays
 from fleet.services.measurement_system import gauge_rows
-from fleet.services.offsets import expanded
 from fleet.services.plant import LineInfo, SupportInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import json
+from collections import defaultdict
+from collections.abc import Sequence
 from typing import Any
 
 from fleet.errors import NotFoundError
-from fleet.measure import coverage_factor
 from fleet.reports import check_words
 from fleet.reports.check_words import CheckFacts
 from fleet.services.checks import current_checks
+from fleet.services.expanded import expanded
+from fleet.services.line_measured import better_reading
+from fleet.services.readings import HOT_ABOVE_C, instrument_of, survey_readings
 from fleet.services.reduction import reduce_if_needed
-from fleet.services.rows import BudgetRow, CheckNote, OffsetRow
-from fleet.services.series import current_series
+from fleet.services.rows import BudgetRow, CheckNote, Halving, OffsetRow
+from fleet.services.series import FleetSeries, current_series
 from fleet.store import queries
 from fleet.store.engine import Store
-from fleet.values import NORMAL_95
 from fleet.words import NBSP, ReaderUnit
-
-
-def expanded(u_um: float, dof: float | None) -> float:
-    """Return the expanded uncertainty (95 %): Student's factor where degrees of freedom are known."""
-    return u_um * (NORMAL_95 if dof is None else float(coverage_factor(dof)))
 
 
 def offset_rows(
@@ -47,7 +45,9 @@ def offset_rows(
         if session is not None and not queries.session_exists(connection, session):
             raise NotFoundError(f"There is no signed session '{session}' in the store; `asleft offsets` lists them.")
         rows = queries.reduced_surveys(connection, line, session)
-        noticed = current_checks(connection, current_series(connection))
+        fleet = current_series(connection)
+        noticed = current_checks(connection, fleet)
+        halved = _halvings(connection, fleet, rows) if line is not None or session is not None else {}
         uncalibrated = _without_calibration(connection)
     return [
         OffsetRow(
@@ -73,6 +73,7 @@ def offset_rows(
             checks=tuple(_note(facts, row, unit) for facts in noticed.get(row.survey_id, ()) if _concerns(facts, row)),
             remarks=(*json.loads(row.remarks or "[]"), *uncalibrated.get(row.survey_id, ())),
             budget=_budget(row),
+            halve=halved.get(row.survey_id),
         )
         for row in rows
     ]
@@ -111,3 +112,26 @@ def _without_calibration(record: queries.Record) -> dict[int, tuple[str, ...]]:
         for row in queries.surveys_measured(record)
         if row.instrument_id is not None and row.instrument_id not in covered
     }
+
+
+def _halvings(record: queries.Record, fleet: FleetSeries, rows: Sequence[Any]) -> dict[int, Halving]:
+    """Return, by id of the survey, what would halve its largest uncertainty, where anything would lower it."""
+    of_survey: dict[int, list[Any]] = defaultdict(list)
+    for row in rows:
+        of_survey[row.survey_id].append(row)
+    read: dict[int, list[Any]] = defaultdict(list)
+    for row in queries.readings_of(record, list(of_survey)):
+        read[row.survey_id].append(row)
+    instruments = {row.id: instrument_of(row) for row in queries.instruments(record)}
+    stations = {station.id: station for group in fleet.plant.stations.values() for station in group}
+    halved = {}
+    for survey in queries.surveys_measured(record):
+        instrument = instruments.get(survey.instrument_id)
+        if survey.id not in read or instrument is None:
+            continue
+        readings, _ = survey_readings(read[survey.id], stations)
+        hot = survey.barrel_c is not None and survey.barrel_c > HOT_ABOVE_C
+        better = better_reading(readings, instrument, of_survey[survey.id], hot=hot)
+        if better is not None:
+            halved[survey.id] = Halving(better.doing, better.u_now_um, better.u_then_um, better.halves)
+    return halved

@@ -33,11 +33,22 @@ class BudgetRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Halving:
+    """What to do the next time, and the largest standard uncertainty now and then [um]."""
+
+    doing: str
+    u_now_um: float
+    u_then_um: float
+    halves: bool
+
+
+@dataclass(frozen=True, slots=True)
 class OffsetRow:
     """One station in one survey: offsets from the gearbox axis [um], as measured and at the cold reference.
 
     `u_` is a standard uncertainty, `u95_` expanded with Student's factor; `dof_` is None for entered offsets, whose
-    uncertainty is taken as stated.
+    uncertainty is taken as stated. `halve` says what would halve the survey's largest uncertainty, or lower it most; it
+    is worked out where one line or one session is asked for.
     """
 
     session: str
@@ -62,6 +73,7 @@ class OffsetRow:
     checks: tuple[CheckNote, ...] = ()
     remarks: tuple[str, ...] = ()
     budget: tuple[BudgetRow, ...] = ()
+    halve: Halving | None = None
 
 
 @dataclass(frozen=True, slots=True)
