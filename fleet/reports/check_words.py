@@ -46,7 +46,8 @@ class CheckFacts:
     sequence
         The reading's sequence number, or of the first reading after a step.
     misfit_um, u95_misfit_um, typed_um, would_read_um, offset_um, would_be_um, expected_um, agrees_to_um
-        Lengths in um, readings in the instrument's own signs, offsets + high or right.
+        Lengths in um, readings in the instrument's own signs, offsets + high or right. For a support that does not
+        answer: `typed_um` the move made, `offset_um` how far the bore went, `expected_um` how far it should have.
     against_forecast
         Whether the evidence is the forecast rather than the survey itself.
     also
@@ -146,6 +147,16 @@ def text(facts: CheckFacts, unit: ReaderUnit) -> str:
         parts.append(f"The data cannot tell this from: {', '.join(facts.also)}.")
     parts.append(CLOSING)
     return " ".join(part for part in parts if part)
+
+
+def _unanswered(facts: CheckFacts, axis: Axis, move_um: float, unit: ReaderUnit) -> str:
+    """Say what was moved and what the bore did; here the lengths are movements, not offsets."""
+    moved, went, wanted = (
+        said(um, axis, "movement", unit, fine=True)
+        for um in (move_um, facts.offset_um or 0.0, facts.expected_um or 0.0)
+    )
+    spread = "" if facts.u95_misfit_um is None else f" {plus_minus(facts.u95_misfit_um, unit, fine=True)}"
+    return f"Support {facts.station} was moved {moved}; the bore there went {went}, where {wanted}{spread} was expected."
 
 
 def _where(facts: CheckFacts) -> str:

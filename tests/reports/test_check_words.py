@@ -126,3 +126,14 @@ def test_every_check_has_words_that_claim_nothing_and_end_with_the_choice(check,
 def test_an_unknown_check_has_no_title():
     with pytest.raises(KeyError):
         title("anything_else")
+
+
+def test_a_support_that_did_not_answer_is_told_by_what_was_moved_and_what_the_bore_did():
+    facts = CheckFacts(
+        check="support_not_answering", cause="support does not carry", axis="v", station="A", typed_um=300.0,
+        offset_um=50.0, expected_um=280.0, misfit_um=-230.0, u95_misfit_um=60.0,
+    )  # fmt: skip
+    assert evidence(facts, "mm").replace(NBSP, " ") == (
+        "Support A was moved 0.300 mm higher; the bore there went 0.050 mm higher, "
+        "where 0.280 mm higher ± 0.060 was expected."
+    )
