@@ -38,8 +38,8 @@ def to_target(view: LineView, unit: ReaderUnit) -> list[Any]:
                 html.Ul([_support(moves, code, unit) for code in codes], className="mvl")
                 if codes
                 else html.P("No support of this line adjusts, so nothing at the supports brings it nearer."),
-                *(html.P(_left_alone(moves), className="dim") for _ in moves.left_alone[:1]),
-                html.P(_flange(moves, unit), className="dim"),
+                *(html.P(_left_alone(moves), className="dim fact") for _ in moves.left_alone[:1]),
+                html.P(_flange(moves, unit), className="dim fact"),
                 *cautions.panels(None, unit),
                 html.H3(f"Where it would then lie, {unit}; good enough is within {good}", className="sub"),
                 _wide(moves, unit),
@@ -84,7 +84,7 @@ def _left_alone(moves: MovesView) -> str:
     for code, axis in moves.left_alone:
         of.setdefault(code, []).append(numbers.AXIS_WORDS[axis])
     said = "; ".join(f"{code} {' and '.join(axes)}" for code, axes in of.items())
-    return f"Left alone, because they do not adjust: {said}."
+    return f"Left alone, not made to adjust: {said}."
 
 
 def _flange(moves: MovesView, unit: ReaderUnit) -> str:
