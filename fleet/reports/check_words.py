@@ -101,6 +101,8 @@ def evidence(facts: CheckFacts, unit: ReaderUnit) -> str:
     str
         One or two sentences; the note alone where there are no numbers.
     """
+    if facts.check == "support_not_answering" and facts.axis and facts.typed_um is not None:
+        return _unanswered(facts, facts.axis, facts.typed_um, unit)
     where = _where(facts)
     several = facts.check == "stations_swapped" or (facts.axis is None and facts.station is not None)
     verb = "do" if several else "does"
