@@ -16,7 +16,7 @@ from dashboard.components.pop import choice
 from dashboard.components.rich import plain, rich
 from dashboard.figures.history import history_figure
 from dashboard.figures.profile import profile
-from dashboard.pages import line_measured, line_moved, line_moves, line_noticed, line_tables
+from dashboard.pages import line_gauge, line_measured, line_moved, line_moves, line_noticed, line_tables
 from dashboard.pages.page import Shown, head
 from fleet import words
 from fleet.reports.sheet_words import sentence
@@ -69,7 +69,7 @@ def line_page(view: LineView, address: Address) -> Shown:
             *_moved(view, unit),
             *line_measured.how_well(view, unit),
             *line_moves.to_target(view, unit),
-            *line_measured.who(view, unit),
+            *line_gauge.who(view, unit),
         ]
     if view.sessions:
         body.append(line_tables.sessions(view))
