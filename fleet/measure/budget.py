@@ -21,11 +21,12 @@ Doing = Literal[
 ]
 _HALF_TURN: Final = 180.0
 _GAIN: Final = 0.98
+"""Ways of reading whose uncertainties differ by less than this ratio are as good as each other."""
 
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """The least work that halves the worst station's uncertainty or, where none does, what lowers it most.
+    """The least work that halves the worst station's uncertainty; where none does, that lowers it about as far as any.
 
     Attributes
     ----------
@@ -55,7 +56,7 @@ def remedy(
 
     Every way of reading is worked out with the adjustment's own equations and the noise this survey showed: reading
     cold, closing the pass, reversing at every station, turning the target too, reading more often. The list goes from
-    little work to much.
+    little work to much. A pass that was closed stays closed.
 
     Parameters
     ----------
@@ -87,21 +88,25 @@ def remedy(
         u = planned_u_um(taken, instrument, hot=in_heat, scale=adjustment.scale)
         return float(np.sqrt(u**2 + added**2).max())
 
-    plain = _scheme(readings, ((0.0, 0.0), (_HALF_TURN, 0.0)))
-    turned = ((0.0, 0.0), (0.0, _HALF_TURN), (_HALF_TURN, _HALF_TURN), (_HALF_TURN, 0.0))
+    reversed_ = _scheme(readings, ((0.0, 0.0), (_HALF_TURN, 0.0)))
+    turned = _scheme(readings, ((0.0, 0.0), (0.0, _HALF_TURN), (_HALF_TURN, _HALF_TURN), (_HALF_TURN, 0.0)))
+    if _closes(readings):
+        reversed_, turned = _closed(reversed_), _closed(turned)
     tried: list[tuple[Doing, float]] = []
     if warm.any() or hot:
         tried.append(("read it cold", then(readings, added=cold, in_heat=False)))
-    if _first(readings) != _last(readings):
+    if not _closes(readings):
         tried.append(("read the first station again at the end", then(_closed(readings))))
     tried += [
-        ("reverse the beam at every station", then(plain)),
-        ("reverse the beam and turn the target at every station", then(_scheme(readings, turned))),
+        ("reverse the beam at every station", then(reversed_)),
+        ("reverse the beam and turn the target at every station", then(turned)),
         ("read everything twice", then(_repeated(readings, 2))),
-        ("read everything four times, the target turned too", then(_repeated(_scheme(readings, turned), 4))),
+        ("read everything four times, the target turned too", then(_repeated(turned, 4))),
     ]
-    halving = next((entry for entry in tried if entry[1] <= now / 2.0), None)
-    doing, u_then = halving or min(tried, key=lambda entry: entry[1])
+    # Four times the readings halve what noise alone carries, but for the last digit of a float.
+    halving = next((entry for entry in tried if entry[1] <= now / 2.0 * (1.0 + 1e-9)), None)
+    best = min(u_then for _, u_then in tried)
+    doing, u_then = halving or next(entry for entry in tried if _GAIN * entry[1] <= best)
     if u_then > _GAIN * now:
         return None
     return Remedy(doing, now, u_then, halving is not None)
@@ -115,11 +120,14 @@ def _scheme(readings: SurveyReadings, rolls: tuple[tuple[float, float], ...]) ->
 
 
 def _closed(readings: SurveyReadings) -> SurveyReadings:
-    """Plan the same pass with the first station's readings of its first beam state repeated at the end."""
+    """Plan the same pass with the opening readings of its last beam state repeated at the end.
+
+    An earlier beam state cannot be read again: the beam has been trimmed since.
+    """
     order = np.argsort(readings.sequence, kind="stable")
-    again = np.flatnonzero(readings.station[order] == readings.station[order[0]])
-    again = again[: int(np.argmax(np.diff(np.append(again, -1)) != 1)) + 1]
-    return _picked(readings, np.concatenate([order, order[again]]))
+    last = order[readings.beam_state[order] == readings.beam_state[order[-1]]]
+    opening = np.logical_and.accumulate(readings.station[last] == readings.station[last[0]])
+    return _picked(readings, np.concatenate([order, last[opening]]))
 
 
 def _repeated(readings: SurveyReadings, times: int) -> SurveyReadings:
@@ -145,9 +153,8 @@ def _planned(readings: SurveyReadings, station: IntArray, state: IntArray, rolls
     )
 
 
-def _first(readings: SurveyReadings) -> int:
-    return int(readings.station[np.argmin(readings.sequence)])
-
-
-def _last(readings: SurveyReadings) -> int:
-    return int(readings.station[np.argmax(readings.sequence)])
+def _closes(readings: SurveyReadings) -> bool:
+    """Return whether the last beam state opens and ends at one station."""
+    order = np.argsort(readings.sequence, kind="stable")
+    last = order[readings.beam_state[order] == readings.beam_state[order[-1]]]
+    return bool(readings.station[last[0]] == readings.station[last[-1]])
