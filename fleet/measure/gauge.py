@@ -13,10 +13,13 @@ import numpy as np
 from scipy.special import chdtri, fdtrc
 
 from fleet.errors import InputError
-from fleet.values import NORMAL_95, BoolArray, FloatArray, IntArray
+from fleet.measure.expanded import coverage_factor
+from fleet.values import BoolArray, FloatArray, IntArray
 
 ENOUGH_DOF: Final = 10.0
 """Degrees of freedom from which two stretches of a record are compared."""
+_SOME_DOF: Final = 1e-6
+"""Fewer are a rounding error of a survey that fits exactly."""
 DRIFT_CHANCE: Final = 0.01
 """Chance of calling a steady instrument drifting."""
 
@@ -122,6 +125,9 @@ def repeatability(
 def relative_to(chi2: FloatArray, ratio: FloatArray, group: IntArray) -> FloatArray:
     """Return sums of squares by what each instrument was found to do, so that nobody answers for a bad instrument.
 
+    An instrument's figure is what it does in the hands that use it; a person's is what is left beside it. Whoever is
+    the only one to use an instrument can therefore not be told from it and comes out as 1.
+
     Parameters
     ----------
     chi2
@@ -137,14 +143,27 @@ def relative_to(chi2: FloatArray, ratio: FloatArray, group: IntArray) -> FloatAr
 
 @dataclass(frozen=True, slots=True)
 class ZeroDrift:
-    """How an instrument's target zero changes: per year and its 95 % range, the axis that drifts more surely. [um]"""
+    """How an instrument's target zero changes in the axis that drifts more surely.
+
+    Attributes
+    ----------
+    um_per_year
+        Change per year. [um]
+    u95_um_per_year
+        Its expanded uncertainty; a steady instrument's change is less in both axes with a chance of 95 %. [um]
+    """
 
     um_per_year: float
     u95_um_per_year: float
 
 
-def zero_drift(zero_um: FloatArray, u_zero_um: FloatArray, year: FloatArray) -> ZeroDrift | None:
+def zero_drift(
+    zero_um: FloatArray, u_zero_um: FloatArray, year: FloatArray, *, stated_um: float | None = None
+) -> ZeroDrift | None:
     """Lay a line through the target zeros that surveys could tell.
+
+    The zero is another one in every survey, so the scatter about the line, not what the surveys themselves could tell,
+    says how well its slope is known.
 
     Parameters
     ----------
@@ -153,25 +172,46 @@ def zero_drift(zero_um: FloatArray, u_zero_um: FloatArray, year: FloatArray) -> 
         never turned the target: they know nothing of it.
     year
         When, (n,).
+    stated_um
+        The instrument's stated target zero, which the adjustment held these zeros to nought with. That pull is taken
+        out again, else every drift would look smaller than it is; None where nothing held them.
 
     Returns
     -------
     ZeroDrift or None
         None with fewer than three surveys or all on one day.
 
+    Raises
+    ------
+    InputError
+        A zero is not known better than stated.
+
     References
     ----------
-    Weighted straight-line fit; Press et al., Numerical Recipes, 15.2 (from memory).
+    Weighted straight-line fit with the scatter estimated, Student's factor for n - 2; Press et al., Numerical Recipes,
+    15.2 (from memory). Both axes held at once: each at the square root of 95 % (Sidak, from memory).
     """
     if len(year) < 3 or np.ptp(year) == 0.0:
         return None
     weight = 1.0 / u_zero_um**2
+    if stated_um is not None:
+        told = u_zero_um < stated_um
+        if not told.all():
+            raise InputError(
+                f"A target zero known to {u_zero_um[~told][0]:g} um tells nothing beside the {stated_um:g} um stated; "
+                "leave out surveys that never turned the target."
+            )
+        own = weight - 1.0 / stated_um**2
+        zero_um = zero_um * weight / own
+        weight = 1.0 / (1.0 / own + stated_um**2)
     lean = year[:, None] - (weight * year[:, None]).sum(axis=0) / weight.sum(axis=0)
     spread = (weight * lean**2).sum(axis=0)
     slope = (weight * lean * zero_um).sum(axis=0) / spread
-    u = 1.0 / np.sqrt(spread)
-    axis = int(np.argmax(np.abs(slope) / u))
-    return ZeroDrift(float(slope[axis]), float(NORMAL_95 * u[axis]))
+    off = zero_um - (weight * zero_um).sum(axis=0) / weight.sum(axis=0) - slope * lean
+    dof = len(year) - 2
+    u = np.sqrt((weight * off**2).sum(axis=0) / dof / spread)
+    axis = int(np.argmax(np.abs(slope) / np.maximum(u, np.finfo(np.float64).tiny)))
+    return ZeroDrift(float(slope[axis]), float(coverage_factor(dof, float(np.sqrt(0.95))) * u[axis]))
 
 
 def _pooled(values: FloatArray, group: IntArray, n_groups: int) -> FloatArray:
@@ -179,12 +219,12 @@ def _pooled(values: FloatArray, group: IntArray, n_groups: int) -> FloatArray:
 
 
 def _root(total: FloatArray, freedom: FloatArray) -> FloatArray:
-    ratio = np.divide(total, freedom, out=np.full(total.shape, np.nan), where=freedom > 0.0)
+    ratio = np.divide(total, freedom, out=np.full(total.shape, np.nan), where=freedom > _SOME_DOF)
     return np.asarray(np.sqrt(ratio), dtype=np.float64)
 
 
 def _interval(total: FloatArray, freedom: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    has = freedom > 0.0
+    has = freedom > _SOME_DOF
     inside = np.where(has, freedom, 1.0)
     low, high = (np.where(has, np.sqrt(total / chdtri(inside, tail)), np.nan) for tail in (0.025, 0.975))
     return _root(total, freedom), low, high
