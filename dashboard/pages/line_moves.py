@@ -14,7 +14,7 @@ from fleet.values import AXES, Axis
 from fleet.words import NBSP, ReaderUnit
 
 _INDEX: Final[dict[Axis, int]] = {"v": 0, "h": 1}
-_HELD: Final = {"room": "the recorded room ends there", "step": "to the support’s step"}
+_HELD: Final = {"room": "wanted; the recorded room ends there", "step": "to its step"}
 
 
 def to_target(view: LineView, unit: ReaderUnit) -> list[Any]:
@@ -74,8 +74,8 @@ def _move(row: MoveRow, unit: ReaderUnit, *, first: bool) -> list[Any]:
         named += f" {words.figure(row.move_um, unit)}{NBSP}{unit}"
     pieces: list[Any] = [html.B(named.replace(" ", NBSP)), *numbers.plus_minus(row.u95_um, unit)]
     if row.held_by is not None:
-        wanted = words.figure(row.wanted_um, unit, fine=True)
-        pieces.append(html.Small(f" ({wanted}{NBSP}{unit} wanted; {_HELD[row.held_by]})"))
+        wanted = f"{words.figure(row.wanted_um, unit, fine=True)}{NBSP}{unit}"
+        pieces.append(html.Small(f" ({wanted} {_HELD[row.held_by]})"))
     return pieces
 
 

@@ -251,7 +251,7 @@ def test_a_move_down_and_no_move_have_their_own_words() -> None:
         ),
     )
     text = words_of(line_moves.to_target(replace(LINE, moves=moves), "mm"))
-    assert "Bring down A 0.18 mm ± 0.05 (0.180 mm wanted; to the support’s step), leave it as it is horizontal" in text
+    assert "Bring down A 0.18 mm ± 0.05 (0.180 mm to its step), leave it as it is horizontal" in text
 
 
 def test_a_line_without_adjusting_supports_says_that_nothing_there_helps() -> None:
