@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from dash import html
 
-from dashboard.components import little, numbers
+from dashboard.components import little, numbers, sentences
 from fleet import words
 from fleet.services.line_evidence import MovedKind, MovedPart, MovementView
 from fleet.services.line_page import LineView
@@ -40,7 +40,7 @@ def what_moved(view: LineView, unit: ReaderUnit) -> list[Any]:
     index = 0 if axis == "v" else 1
     limits = [um for station in view.stations if (um := station.limit_um[index]) is not None]
     limit_um = min(limits) if limits else None
-    title = f"What moved, {words.day(movement.first_on)} – {words.day(movement.second_on)}, {numbers.AXIS_WORDS[axis]}"
+    title = f"What moved, {_span(view, movement)}, {numbers.AXIS_WORDS[axis]}"
     return [
         html.Section(
             [
@@ -106,11 +106,31 @@ def _closing(view: LineView, movement: MovementView, limit_um: float | None) -> 
     else:
         way = words.direction(sum(sure), axis, "movement", "mm", fine=True)
         parts.append(f"The bore went {way} against the gearbox axis.")
-    if any(
-        survey.phase in ("as_left", "interim") and movement.first_on < survey.on <= movement.second_on
-        for survey in view.surveys
-    ):
+    if _worked_on(view, movement):
         parts.append("The supports were worked on in between, so this is what was done and what drifted, together.")
     else:
         parts.append(_CANNOT_TELL[axis])
     return " ".join(parts)
+
+
+def _span(view: LineView, movement: MovementView) -> str:
+    """Return from when to when; within one day the phases, because the day alone would tell nothing apart."""
+    first, second = words.day(movement.first_on), words.day(movement.second_on)
+    if first != second:
+        return f"{first} – {second}"
+    phases = {survey.key: sentences.PHASE_WORDS[survey.phase] for survey in view.surveys}
+    if movement.first not in phases or movement.second not in phases:
+        return first
+    return f"{phases[movement.first]} to {phases[movement.second]}, {first}"
+
+
+def _worked_on(view: LineView, movement: MovementView) -> bool:
+    """Return whether a visit moved supports after the first survey and not after the second."""
+    numbered = {survey.key: survey.number for survey in view.surveys}
+    start = (movement.first_on, numbered.get(movement.first, 0))
+    end = (movement.second_on, numbered.get(movement.second, 0))
+    moved = {row.session for row in view.sessions if row.moved}
+    return any(
+        survey.phase in ("as_left", "interim") and survey.session in moved and start < (survey.on, survey.number) <= end
+        for survey in view.surveys
+    )

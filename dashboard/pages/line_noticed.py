@@ -49,7 +49,7 @@ def _notice(view: LineView, check: CheckView, unit: ReaderUnit) -> html.Section:
     does_not_fit = facts.misfit_um is not None or facts.against_forecast
     return html.Section(
         [
-            html.H3(check_words.title(facts.check)),
+            html.H2(check_words.title(facts.check), className="say-head"),
             html.P(check_words.text(facts, unit)),
             html.Small(f"{phase}{words.day(check.on)}, survey {check.survey}", className="note"),
         ],

@@ -160,6 +160,27 @@ def test_moves_made_between_the_two_surveys_are_owned_up_to() -> None:
     assert "level on the gearbox" not in text
 
 
+def test_two_surveys_of_one_visit_are_told_apart_by_their_phases_and_own_up_to_the_moves() -> None:
+    found, left = (
+        replace(survey, key=f"S-06/{number}", session="S-06", number=number, phase=phase, on=orrindale.AS_FOUND.on)
+        for survey, number, phase in ((orrindale.AS_LEFT, 1, "as_found"), (orrindale.AS_FOUND, 2, "as_left"))
+    )
+    movement = replace(
+        LINE.movement[0],
+        first="S-06/1",
+        second="S-06/2",
+        first_on=orrindale.AS_FOUND.on,
+        second_on=orrindale.AS_FOUND.on,
+    )
+    sessions = (replace(LINE.sessions[0], moved=True),)
+    view = replace(LINE, surveys=(found, left), movement=(movement,), sessions=sessions)
+    text = words_of(line_moved.what_moved(view, "mm"))
+    assert "What moved, as-found to as-left, 9 May 2026, vertical" in text
+    assert "The supports were worked on in between" in text
+    stayed = replace(view, sessions=(replace(sessions[0], moved=False),))
+    assert "worked on" not in words_of(line_moved.what_moved(stayed, "mm"))
+
+
 def test_little_pictures_are_drawn_by_the_limit_unless_too_small_or_too_large_to_see() -> None:
     assert little.scale((0.0, -125.0), 250.0) == little.Scale(24.0 / 250.0, "")
     assert little.scale((0.0, -10.0), 250.0).note == "drawn larger"
