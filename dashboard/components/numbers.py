@@ -127,6 +127,13 @@ def slope_figure(um_per_m: float, unit: ReaderUnit, *, fine: bool = False) -> st
     return str(abs(_slope(um_per_m, unit, fine=fine)))
 
 
+def slope_spread(u95_um_per_m: float, unit: ReaderUnit, *, fine: bool = False) -> str:
+    """Return '± 0.03' for a slope's expanded (95 %) uncertainty; one place more where it would round to nothing."""
+    if _slope(u95_um_per_m, unit, fine=fine) == 0 and u95_um_per_m > 0.0:
+        fine = True
+    return f"±{NBSP}{slope_figure(u95_um_per_m, unit, fine=fine)}"
+
+
 def slope_sign(um_per_m: float, unit: ReaderUnit, *, fine: bool = False) -> int:
     """Return 1, 0 or -1: which way a slope goes as shown, 0 where it rounds to nothing."""
     shown = _slope(um_per_m, unit, fine=fine)

@@ -82,7 +82,7 @@ def figure(axis: Axis, part: MovedPart, unit: ReaderUnit) -> list[Any]:
     if part.kind == "turned":
         sign = numbers.slope_sign(part.amount_um, unit, fine=True)
         amount = f"{numbers.slope_figure(part.amount_um, unit, fine=True)}{NBSP}{numbers.slope_unit(unit)}"
-        spread = f"±{NBSP}{numbers.slope_figure(part.u95_um, unit, fine=True)}"
+        spread = numbers.slope_spread(part.u95_um, unit, fine=True)
         said = f"{amount} {_WAYS[axis][sign > 0]} toward the discharge end" if sign else f"{amount}, no turn"
         return [said, " ", html.Span(spread, className="u num")]
     said = words.said(part.amount_um, axis, "movement", unit)

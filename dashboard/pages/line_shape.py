@@ -52,7 +52,7 @@ def phone_foot(view: LineView, unit: ReaderUnit, axis: Axis) -> list[html.Tfoot]
     row = next((row for row in view.shape if row.axis == axis), None)
     if row is None:
         return []
-    notes: list[str] = [] if row.today is None else [f"±{NBSP}{numbers.slope_figure(row.today.u95_um_per_m, unit)}"]
+    notes: list[str] = [] if row.today is None else [numbers.slope_spread(row.today.u95_um_per_m, unit)]
     if row.slope_limit_um_per_m is not None:
         notes.append(f"limit{NBSP}{numbers.slope_figure(row.slope_limit_um_per_m, unit)}")
     over = _slope_over(row)
@@ -128,7 +128,7 @@ def _slope_cells(row: ShapeRow | None, axis: Axis, unit: ReaderUnit) -> list[htm
         return [html.Td("–") for _ in range(4)]
     spread: list[Any] = []
     if row.today is not None:
-        spread = [" ", html.Span(f"±{NBSP}{numbers.slope_figure(row.today.u95_um_per_m, unit)}", className="u num")]
+        spread = [" ", html.Span(numbers.slope_spread(row.today.u95_um_per_m, unit), className="u num")]
     return [
         *(html.Td(_slope(slope, axis, unit, _WAYS), className="num") for slope in (row.first, row.second)),
         html.Td([_slope(row.today, axis, unit, _WAYS), *spread]),
