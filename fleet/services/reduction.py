@@ -11,7 +11,7 @@ import json
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Final
 
 import numpy as np
@@ -39,6 +39,7 @@ ENOUGH_STATED: Final = 20
 SETUP_SHARE: Final = 0.4
 """Share of an entered offset's variance that all surveys of its session have in common (from memory)."""
 _CHUNK: Final = 2_000
+_TEN_K: Final = 10.0
 
 REDUCTION_COLUMNS: Final = (
     "survey_id", "method_version", "dof", "scale", "covariance", "beam", "closure", "remarks", "budget", "common",
@@ -272,7 +273,8 @@ def _rows(
         cold = to_cold_reference(got.value_um[:, 0], got.covariance_um2[::2, ::2], warm)
         covariance = got.covariance_um2.copy()
         covariance[::2, ::2] = cold.covariance
-        remarks = json.dumps([*got.remarks, *warm.remarks])
+        hidden = () if survey.temperatures.recorded() else _could_hide(plant, survey, got, day)
+        remarks = json.dumps([*got.remarks, *warm.remarks, *hidden])
         reductions.append(
             (
                 survey.id, survey.version, *_solution(got, covariance), remarks, _budget(got, warm.u_um), _common(got),
@@ -289,6 +291,20 @@ def _rows(
                 )
             )  # fmt: skip
     return reductions, reduced
+
+
+def _could_hide(plant: Plant, survey: _Survey, got: _Offsets, day: date) -> tuple[str, ...]:
+    """Say what a survey without temperatures could hide: what ten kelvin would do by the heat model."""
+    warmer = Temperatures(barrel_c=survey.line.cold_reference_c + _TEN_K, base_c=survey.line.cold_reference_c)
+    distance_mm = np.array([station.distance_mm for station in got.stations], dtype=np.float64)
+    would = rise(plant.geometry(survey.line, day), warmer, distance_mm)
+    if not would.applicable:
+        return ()
+    most = float(np.abs(would.v_um).max())
+    return (
+        f"no temperatures recorded: for every {_TEN_K:.0f} K that the barrel was above the cold reference, "
+        f"up to {most:.0f} um of rise could hide here",
+    )
 
 
 def _figures(values: FloatArray) -> list[Any]:

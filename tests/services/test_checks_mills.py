@@ -113,13 +113,13 @@ def test_a_whole_survey_with_a_sense_the_wrong_way_is_noticed_by_the_forecast(
 
 def test_readings_typed_in_thou_that_were_in_um_are_noticed(altered: Callable[..., list[OffsetRow]]) -> None:
     def mistype(rows: Rows) -> None:
-        row = pick(rows, session="A06-01", survey="1", sequence="1")
+        row = pick(rows, session="A06-02", survey="1", sequence="5")
         assert row["unit"] == "um"
         row["unit"] = "thou"
 
     rows = altered("mill-a", "readings", mistype, line="A06")
-    notes = {(check.check, check.station, check.sequence) for _, check in checks_of(rows, "A06-01")}
-    assert notes == {("unit_mistyped", "S1", 1)}
+    notes = {(check.check, check.station, check.sequence) for _, check in checks_of(rows, "A06-02")}
+    assert notes == {("unit_mistyped", "S3", 5)}
 
 
 def test_swapped_stations_of_an_entered_survey_stand_on_both_rows(altered: Callable[..., list[OffsetRow]]) -> None:
