@@ -90,12 +90,15 @@ def remedy(
 
     reversed_ = _scheme(readings, ((0.0, 0.0), (_HALF_TURN, 0.0)))
     turned = _scheme(readings, ((0.0, 0.0), (0.0, _HALF_TURN), (_HALF_TURN, _HALF_TURN), (_HALF_TURN, 0.0)))
-    if _closes(readings):
+    visits = _visits(readings)
+    leaves = bool(np.any(visits != visits[0]))
+    closed = leaves and visits[0] == visits[-1]
+    if closed:
         reversed_, turned = _closed(reversed_), _closed(turned)
     tried: list[tuple[Doing, float]] = []
     if warm.any() or hot:
         tried.append(("read it cold", then(readings, added=cold, in_heat=False)))
-    if not _closes(readings):
+    if leaves and not closed:
         tried.append(("read the first station again at the end", then(_closed(readings))))
     tried += [
         ("reverse the beam at every station", then(reversed_)),
@@ -153,8 +156,8 @@ def _planned(readings: SurveyReadings, station: IntArray, state: IntArray, rolls
     )
 
 
-def _closes(readings: SurveyReadings) -> bool:
-    """Return whether the last beam state opens and ends at one station."""
+def _visits(readings: SurveyReadings) -> IntArray:
+    """Return the stations of the last beam state in the order they were read."""
     order = np.argsort(readings.sequence, kind="stable")
     last = order[readings.beam_state[order] == readings.beam_state[order[-1]]]
-    return bool(readings.station[last[0]] == readings.station[last[-1]])
+    return np.asarray(readings.station[last], dtype=np.int64)
