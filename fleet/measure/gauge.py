@@ -210,7 +210,7 @@ def zero_drift(
     off = zero_um - (weight * zero_um).sum(axis=0) / weight.sum(axis=0) - slope * lean
     dof = len(year) - 2
     u = np.sqrt((weight * off**2).sum(axis=0) / dof / spread)
-    axis = int(np.argmax(np.abs(slope) / np.maximum(u, np.finfo(np.float64).tiny)))
+    axis = int(np.argmax(np.abs(slope) / np.maximum(np.hypot(slope, u), np.finfo(np.float64).tiny)))
     return ZeroDrift(float(slope[axis]), float(coverage_factor(dof, float(np.sqrt(0.95))) * u[axis]))
 
 
