@@ -68,7 +68,8 @@ def check_profile(distance_mm: FloatArray, values_um: FloatArray, covariance_um2
     Raises
     ------
     InputError
-        The shapes do not belong together, a value is not finite, or all stations share one distance.
+        The shapes do not belong together, a value is not finite, the covariance is not symmetric, or all stations share
+        one distance.
     """
     n = distance_mm.size
     if values_um.shape != (n,) or covariance_um2.shape != (n, n):
@@ -80,6 +81,11 @@ def check_profile(distance_mm: FloatArray, values_um: FloatArray, covariance_um2
         if not np.isfinite(values).all():
             place = int(np.flatnonzero(~np.isfinite(values))[0])
             raise InputError(f"The {name} of station number {place + 1} is {values[place]}; leave that station out.")
+    if not (np.isfinite(covariance_um2).all() and np.allclose(covariance_um2, covariance_um2.T, rtol=1e-6)):
+        raise InputError(
+            "The covariance of the offsets holds something that is not a number or is not symmetric; give every pair "
+            "of stations one finite covariance."
+        )
     if n < 2 or np.ptp(distance_mm) == 0.0:
         raise InputError(f"A line needs stations at two distances; there are {len(set(distance_mm.tolist()))}.")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -14,8 +14,9 @@ from fleet.profile.response import Response, learn_response
 from fleet.values import Axis, BoolArray, FloatArray
 
 Way = Literal["interpolation", "turning", "response"]
-ROUNDS_TO_TRUST = 2
+ROUNDS_TO_TRUST: Final = 2
 """Past rounds from which a line's own answer is evidence enough to plan by."""
+_HAIR_UM: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,8 @@ def plan_moves(
     """Plan the moves that bring a profile to its target on one axis.
 
     Three ways: every support by the deviation at its place (interpolated between stations); all by one turn about the
-    flange; or least squares over all stations with the line's own answer. Supports that do not adjust are left alone;
+    flange; or least squares over all stations with the line's own answer. A support before the first or beyond the last
+    station takes the deviation of that station. Supports that do not adjust are left alone;
     an error at the flange is mended at gearbox or flange, never at a support, and is told.
 
     Parameters
@@ -111,13 +113,24 @@ def plan_moves(
     Raises
     ------
     InputError
-        As `fit_line`; or the way asked for has no evidence.
+        As `fit_line`; the way asked for has no evidence; targets are not as many as stations or not finite; or the
+        response is of other stations or supports.
     """
     check_profile(distance_mm, offset_um, covariance_um2)
     support_mm = np.array([support.distance_mm for support in supports], dtype=np.float64)
+    if target_um.shape != distance_mm.shape or not np.isfinite(target_um).all():
+        raise InputError(
+            f"{distance_mm.size} stations need as many finite targets; give a cold target for every station or leave "
+            "the station out."
+        )
     answer = response or learn_response((), distance_mm, support_mm)
+    if answer.matrix.shape != (distance_mm.size, support_mm.size):
+        raise InputError(
+            f"The answer is of {answer.matrix.shape[0]} stations and {answer.matrix.shape[1]} supports, the line has "
+            f"{distance_mm.size} and {support_mm.size}; learn the answer for these."
+        )
     free = np.array([support.adjusts for support in supports], dtype=np.bool_)
-    chosen, why = _way(way, int(free.sum()), answer.rounds)
+    chosen, why = _way(way, int(free.sum()), int((~free).sum()), answer.rounds)
     deviation = offset_um - target_um
     flange = fit_line(distance_mm, deviation, covariance_um2)
 
@@ -150,7 +163,7 @@ def plan_moves(
     )
 
 
-def _way(asked: Way | None, adjusting: int, rounds: int) -> tuple[Way, str]:
+def _way(asked: Way | None, adjusting: int, holding: int, rounds: int) -> tuple[Way, str]:
     if asked == "response" and rounds == 0:
         raise InputError("No past round tells how this line answers; plan by interpolation or turning.")
     if asked is not None:
@@ -161,6 +174,8 @@ def _way(asked: Way | None, adjusting: int, rounds: int) -> tuple[Way, str]:
         return "response", f"from this line's own answer in {rounds} rounds of moves"
     if adjusting > 1:
         return "interpolation", "from the deviation at every support, straight between stations"
+    if holding:
+        return "turning", "one support adjusts: it moves as if the barrel turned about the flange, but the others hold"
     return "turning", "one support adjusts: the barrel turns about the flange"
 
 
@@ -188,9 +203,13 @@ def _makeable(wanted_um: float, support: SupportToMove) -> tuple[float, Literal[
     """Return the move nearest to a wanted one that the support's steps and room allow, and what held it."""
     step = support.step_um or 0.0
     move = round(wanted_um / step) * step if step > 0.0 else wanted_um
-    held: Literal["room", "step"] | None = "step" if abs(move - wanted_um) > 1e-9 else None
-    room = support.room_up_um if move > 0.0 else support.room_down_um
-    if room is not None and abs(move) > room:
-        least = np.floor(room / step) * step if step > 0.0 else room
-        return float(np.sign(move) * least), "room"
+    held: Literal["room", "step"] | None = "step" if abs(move - wanted_um) > _HAIR_UM else None
+    recorded = support.room_up_um if move > 0.0 else support.room_down_um
+    if recorded is None:
+        return float(move), held
+    room = max(recorded, 0.0)
+    if abs(move) > room + _HAIR_UM:
+        # Three steps of 0.1 are a hair more than 0.3 in binary; that hair is no reason to lose a step.
+        least = np.floor((room + _HAIR_UM) / step) * step if step > 0.0 else room
+        return float(np.copysign(least, move)) + 0.0, "room"
     return float(move), held

@@ -80,8 +80,14 @@ def expected_response(distance_mm: FloatArray, support_distance_mm: FloatArray) 
     Raises
     ------
     InputError
-        Two supports share a distance, or one stands at the flange.
+        Two supports share a distance, one stands at the flange, or a distance is not finite.
     """
+    if not (np.isfinite(distance_mm).all() and np.isfinite(support_distance_mm).all()):
+        raise InputError(
+            "The distance of a station or a support is not a finite number; give it in mm or leave it out."
+        )
+    if support_distance_mm.size == 0:
+        return np.empty((distance_mm.size, 0))
     order = np.argsort(support_distance_mm, kind="stable")
     pins = np.concatenate([[0.0], support_distance_mm[order]])
     if np.any(np.diff(pins) <= 0.0):
@@ -123,7 +129,7 @@ def learn_response(
     Raises
     ------
     InputError
-        A round is of other stations or supports, or its covariance is singular.
+        A round is of other stations or supports, holds a value that is not finite, or its covariance is singular.
 
     References
     ----------
@@ -136,11 +142,19 @@ def learn_response(
     precision = np.diag(1.0 / u**2)
     information = precision @ prior.ravel()
     for made in rounds:
-        if made.moves_um.shape != (n_supports,) or made.before_um.shape != (n_stations,):
+        if (
+            {made.moves_um.shape, made.u_moves_um.shape} != {(n_supports,)}
+            or {made.before_um.shape, made.after_um.shape} != {(n_stations,)}
+            or made.covariance_um2.shape != (n_stations, n_stations)
+        ):
             raise InputError(
-                f"A round moved {made.moves_um.size} supports and read {made.before_um.size} stations; this line has "
-                f"{n_supports} and {n_stations}."
+                f"A round moved {made.moves_um.size} supports and read {made.before_um.size} stations before and "
+                f"{made.after_um.size} after; this line has {n_supports} supports and {n_stations} stations. Leave the "
+                "round out."
             )
+        given = (made.moves_um, made.u_moves_um, made.before_um, made.after_um, made.covariance_um2)
+        if not all(np.isfinite(values).all() for values in given):
+            raise InputError("A round holds a value that is not a finite number; leave the round out.")
         # How far a move was really made is not known exactly either; by geometry that reaches the stations.
         covariance = made.covariance_um2 + prior @ np.diag(made.u_moves_um**2) @ prior.T
         design = np.kron(np.eye(n_stations), made.moves_um[None, :])

@@ -14,13 +14,16 @@ from fleet.values import FloatArray
 class Straightness:
     """Widths of the zones that hold a profile, measured across the axis. [um]
 
-    `minimum_zone_slope_um_per_m` is the direction of the narrowest zone.
+    The reference lines are told by slope and by where they cross the flange (distance 0): the least-squares line, and
+    the line midway in the narrowest zone.
     """
 
     least_squares_um: float
     minimum_zone_um: float
     least_squares_slope_um_per_m: float
     minimum_zone_slope_um_per_m: float
+    least_squares_offset_um: float
+    minimum_zone_offset_um: float
 
 
 def straightness(distance_mm: FloatArray, offset_um: FloatArray) -> Straightness:
@@ -62,9 +65,12 @@ def straightness(distance_mm: FloatArray, offset_um: FloatArray) -> Straightness
     tried = (z[two] - z[one])[apart != 0.0] / apart[apart != 0.0]
     widths = np.ptp(z[None, :] - tried[:, None] * x[None, :], axis=1)
     best = int(np.argmin(widths))
+    off_zone = z - tried[best] * x
     return Straightness(
         least_squares_um=float(np.ptp(about)),
         minimum_zone_um=float(widths[best]),
         least_squares_slope_um_per_m=slope,
         minimum_zone_slope_um_per_m=float(tried[best]),
+        least_squares_offset_um=float(z.mean() - slope * x.mean()),
+        minimum_zone_offset_um=float(0.5 * (off_zone.max() + off_zone.min())),
     )
