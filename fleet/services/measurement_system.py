@@ -159,5 +159,6 @@ def _zero(rows: Sequence[Any], target_zero_um: float) -> tuple[float, float] | N
         np.array([common["target_zero_um"] for common, _ in turned], dtype=np.float64),
         np.array([common["u_target_zero_um"] for common, _ in turned], dtype=np.float64),
         np.array([year for _, year in turned], dtype=np.float64),
+        stated_um=target_zero_um,
     )
     return None if drift is None else (drift.um_per_year, drift.u95_um_per_year)
