@@ -58,7 +58,6 @@ def test_a_parabola_is_bent_by_its_departure_from_the_line() -> None:
     off = moved - line
     at = int(np.argmax(np.abs(off)))
     assert (part.station, part.amount) == (at, pytest.approx(off[at]))
-    assert split(moved).explains == "bent"
 
 
 def test_noise_is_rarely_called_a_movement_and_95_per_cent_ranges_hold() -> None:
@@ -75,7 +74,7 @@ def test_noise_is_rarely_called_a_movement_and_95_per_cent_ranges_hold() -> None
                 beyond[part.kind] += part.beyond_measurement
     slack = 3 * (0.05 * 0.95 / n) ** 0.5
     assert all(abs(count / n - 0.05) <= slack for count in beyond.values())
-    assert named / n <= 0.2
+    assert named / n <= 0.05 + slack
 
 
 def test_movements_well_beyond_measuring_are_named_for_what_they_are() -> None:
