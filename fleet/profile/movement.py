@@ -33,8 +33,8 @@ class Part:
         each taken for itself, because a few stations cannot tell a bow from one support that gave.
     amount, u_amount
         [um], `turned` [um/m]; for `bent` the largest departure from straight, for `support` what that support moved.
-        The support is the one of all that explains most, so its `u_amount` is widened until 1.96 of it hold whichever
-        support is named.
+        The support is the one of all that explains most beyond the line; of those that explain alike (always so with
+        two), the one that explains most alone. Its `u_amount` is widened until 1.96 of it hold whichever is named.
     station
         Where a bend departs most, as an index; None otherwise.
     support
