@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+
+# Two workers on two cores: a library that starts a thread a core for every small matrix makes them wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import shutil
 import tempfile
 import uuid

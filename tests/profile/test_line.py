@@ -49,7 +49,7 @@ def test_the_bow_is_the_largest_departure_with_its_sign_and_place() -> None:
 def test_intervals_of_offset_and_slope_hold_95_per_cent() -> None:
     rng = np.random.default_rng(11)
     c = covariance(rng, X.size)
-    n, held = 4000, np.zeros(2)
+    n, held = 2000, np.zeros(2)
     for error in rng.multivariate_normal(np.zeros(X.size), c, n):
         got = fit_line(X, 12.0 - 30.0 * X / 1000.0 + error, c)
         held += [

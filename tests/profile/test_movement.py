@@ -60,23 +60,6 @@ def test_a_parabola_is_bent_by_its_departure_from_the_line() -> None:
     assert (part.station, part.amount) == (at, pytest.approx(off[at]))
 
 
-def test_noise_is_rarely_called_a_movement_and_95_per_cent_ranges_hold() -> None:
-    rng = np.random.default_rng(5)
-    n = 3000
-    errors = rng.multivariate_normal(np.zeros(X.size), C, n)
-    named = 0
-    beyond = {"shifted": 0, "turned": 0, "bent": 0}
-    for error in errors:
-        got = split(error)
-        named += got.explains is not None
-        for part in got.parts:
-            if part.kind in beyond:
-                beyond[part.kind] += part.beyond_measurement
-    slack = 3 * (0.05 * 0.95 / n) ** 0.5
-    assert all(abs(count / n - 0.05) <= slack for count in beyond.values())
-    assert named / n <= 0.05 + slack
-
-
 def test_movements_well_beyond_measuring_are_named_for_what_they_are() -> None:
     rng = np.random.default_rng(8)
     hats = expected_response(X, SUPPORTS)
