@@ -158,7 +158,9 @@ def _unanswered(facts: CheckFacts, axis: Axis, move_um: float, unit: ReaderUnit)
         for um in (move_um, facts.offset_um or 0.0, facts.expected_um or 0.0)
     )
     spread = "" if facts.u95_misfit_um is None else f" {plus_minus(facts.u95_misfit_um, unit, fine=True)}"
-    return f"Support {facts.station} was moved {moved}; the bore there went {went}, where {wanted}{spread} was expected."
+    return (
+        f"Support {facts.station} was moved {moved}; the bore there went {went}, where {wanted}{spread} was expected."
+    )
 
 
 def _where(facts: CheckFacts) -> str:
