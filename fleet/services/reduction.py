@@ -40,6 +40,7 @@ SETUP_SHARE: Final = 0.4
 """Share of an entered offset's variance that all surveys of its session have in common (from memory)."""
 _CHUNK: Final = 2_000
 _TEN_K: Final = 10.0
+_SEVERAL: Final = 3
 
 REDUCTION_COLUMNS: Final = (
     "survey_id", "method_version", "dof", "scale", "covariance", "beam", "closure", "remarks", "budget", "common",
@@ -203,7 +204,7 @@ def _adjusted(
             setup_um2=got.setup_variance_um2,
             method=scheme_of(readings.station, readings.beam_roll_deg, readings.target_roll_deg),
             adjustment=got,
-            remarks=_without_reversal(readings, at),
+            remarks=(*_without_reversal(readings, at), *_all_equal(readings)),
             slips=slips,
         )
     return result
@@ -221,6 +222,13 @@ def _without_reversal(readings: SurveyReadings, at: tuple[StationInfo, ...]) -> 
         f"no reversal at {', '.join(single)}: the beam's own error there is known from the other stations only, "
         "and the uncertainty is larger for it",
     )
+
+
+def _all_equal(readings: SurveyReadings) -> tuple[str, ...]:
+    n = len(readings.station)
+    if n < _SEVERAL or np.ptp(readings.v_um) > 0.0 or np.ptp(readings.h_um) > 0.0:
+        return ()
+    return (f"all {n} readings are the same: see that the instrument followed the beam before you trust them",)
 
 
 def _entered(rows: Sequence[Any], stations: dict[int, StationInfo], default: tuple[float, float]) -> _Offsets:

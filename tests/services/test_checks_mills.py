@@ -9,8 +9,10 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from record_sources import MILLS
+from record_sources import MILLS, NOW
 
+from fleet.errors import FleetError
+from fleet.services.importing import import_folder
 from fleet.services.offsets import offset_rows
 from fleet.services.rows import CheckNote, OffsetRow
 from fleet.store.engine import Store
@@ -175,3 +177,45 @@ def test_the_budget_of_an_offset_adds_up_to_its_uncertainty(offsets: list[Offset
         h = sum(part.u_h_um**2 for part in row.budget) ** 0.5
         assert v == pytest.approx(row.u_v_cold_um, rel=1e-3)
         assert h == pytest.approx(row.u_h_cold_um, rel=1e-3)
+
+
+def test_readings_that_are_all_the_same_and_a_single_one_come_with_a_sentence(
+    altered: Callable[..., list[OffsetRow]],
+) -> None:
+    def flatten(rows: Rows) -> None:
+        for row in rows:
+            if row["session"] == "A06-02" and row["survey"] == "1":
+                row["v"], row["h"], row["unit"] = "40", "-20", "um"
+        alone = [row for row in rows if (row["session"], row["survey"]) == ("A06-03", "1")]
+        for row in alone[1:]:
+            rows.remove(row)
+
+    rows = altered("mill-a", "readings", flatten, line="A06")
+    equal, single = (next(r for r in rows if (r.session, r.survey) == (s, 1)) for s in ("A06-02", "A06-03"))
+    assert "all 8 readings are the same: see that the instrument followed the beam before you trust them" in (
+        equal.remarks
+    )
+    assert any(remark.startswith("no reversal at S1: the beam's own error there") for remark in single.remarks)
+    # One reading cannot tell the bore from a beam that may be 0.2 mm off.
+    assert single.u_v_um > 200.0
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [("nan", "'nan'"), ("1e12", "'1e12'"), ("1000000000000", "'1000000000000' um is beyond 50 mm")],
+)
+def test_values_that_are_no_readings_are_refused_with_a_sentence_and_nothing_is_stored(
+    tmp_path: Path, store_of: StoreOf, value: str, said: str
+) -> None:
+    folder = tmp_path / "spoilt"
+    shutil.copytree(MILLS / "mill-a", folder)
+    path = folder / "readings.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    cells = lines[7].split(",")
+    lines[7] = ",".join([*cells[:7], value, *cells[8:]])
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    store = store_of()
+    with pytest.raises(FleetError) as refused:
+        import_folder(store, folder, who="tester", now=NOW)
+    assert f"readings.csv row 8, column v: {said}" in str(refused.value)
+    assert offset_rows(store) == []
