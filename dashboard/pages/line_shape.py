@@ -31,6 +31,12 @@ def foot(view: LineView, unit: ReaderUnit) -> list[html.Tfoot]:
     for axis in AXES:
         cells += _slope_cells(by_axis.get(axis), axis, unit)
     rows = [html.Tr(cells, className="slo")]
+    if any(um is not None for row in view.shape for um in row.straight_um):
+        told = "narrowest zone that holds the bore of that survey, ISO 12780-1"
+        cells = [html.Td([html.B(f"Straight within, {unit}"), " ", html.Small(told)], colSpan=2)]
+        for axis in AXES:
+            cells += [*_straight_cells(by_axis.get(axis), unit), html.Td("–"), html.Td("–")]
+        rows.append(html.Tr(cells, className="slo"))
     if any(row.bow_limit_um is not None for row in view.shape):
         bow = {axis: row.bow_limit_um for axis, row in by_axis.items()}
         said = {words.figure(um, unit) for um in bow.values() if um is not None}
@@ -70,6 +76,9 @@ def phone_foot(view: LineView, unit: ReaderUnit, axis: Axis) -> list[html.Tfoot]
             ]
         )
     ]
+    if row.straight_um != (None, None):
+        name = html.Td([html.B("Straight"), html.Br(), html.Small(f"within, {unit}")])
+        rows.append(html.Tr([name, *_straight_cells(row, unit), html.Td("–")]))
     if row.bow_limit_um is not None:
         hot = _bow_over(row)
         noted = [f"limit{NBSP}{words.figure(row.bow_limit_um, unit)}", *(["over"] if hot else [])]
@@ -86,6 +95,11 @@ def phone_foot(view: LineView, unit: ReaderUnit, axis: Axis) -> list[html.Tfoot]
             )
         )
     return [html.Tfoot(rows)]
+
+
+def _straight_cells(row: ShapeRow | None, unit: ReaderUnit) -> list[html.Td]:
+    widths = (None, None) if row is None else row.straight_um
+    return [html.Td("–" if um is None else words.figure(um, unit), className="num") for um in widths]
 
 
 def _limits(limits: dict[Axis, float | None], unit: ReaderUnit) -> str:

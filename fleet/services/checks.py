@@ -19,6 +19,7 @@ from scipy.special import stdtrit
 
 from fleet.measure.slips import Expected, Slip, find_entered_slips, find_slips
 from fleet.profile import expected_response
+from fleet.profile.response import RESPONSE_U
 from fleet.reports.check_words import CheckFacts
 from fleet.services.expectation import COMMON_SHARE, EXPECTED_DOF, Expectation, expectations
 from fleet.services.plant import StationInfo
@@ -36,8 +37,6 @@ WARM_K: Final = 10.0
 """A cold survey this far above the cold reference is still warm; the heat model's own bound."""
 _ODD: Final = 1e-3
 """Chance that a survey of which nothing is wrong is looked into against what was expected of it."""
-_RESPONSE_U: Final = 0.25
-"""Standard uncertainty of a station's answer to a support's move, as a share of the move (from memory)."""
 _MOVE_U_UM: Final = 10.0
 """How well a move is made and read off the screw or the shim, one standard deviation (from memory)."""
 _NOT_ANSWERING: Final = 3.5
@@ -284,7 +283,7 @@ def _unanswered(
         did = float(measured.value_um[two] - measured.value_um[one])
         own = measured.var_um2[one] + measured.var_um2[two]
         shared = np.sqrt(measured.setup_um2[one] * measured.setup_um2[two])
-        u = float(np.sqrt(max(own - 2.0 * shared, 1.0) + _MOVE_U_UM**2 + (_RESPONSE_U * wanted) ** 2))
+        u = float(np.sqrt(max(own - 2.0 * shared, 1.0) + _MOVE_U_UM**2 + (RESPONSE_U * wanted) ** 2))
         if abs(did - wanted) > _NOT_ANSWERING * u and did * np.sign(wanted) < abs(wanted) / 2.0:
             facts.append(
                 CheckFacts(

@@ -34,7 +34,8 @@ class Slope:
 class ShapeRow:
     """Slope and bow of one axis in the two surveys compared and today; bands None where none is recorded.
 
-    `bow_um` is the largest departure from that line today, at `bow_station`; positive above or right of it.
+    `straight_um` is the width of the narrowest zone that holds the bore of either survey (None with fewer than three
+    stations); `bow_um` is the largest departure from that line today, at `bow_station`; positive above or right of it.
     """
 
     axis: Axis
@@ -48,6 +49,7 @@ class ShapeRow:
     bow_station: str | None
     bow_watch_um: float | None
     bow_limit_um: float | None
+    straight_um: tuple[float | None, float | None] = (None, None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from fleet.profile import (
     learn_response,
     plan_moves,
     split_movement,
+    straightness,
 )
 from fleet.services.expectation import COMMON_SHARE
 from fleet.services.line_evidence import (
@@ -102,6 +103,7 @@ def shapes(
                 bow_station=where,
                 bow_watch_um=bow_band.watch_um if bow_band else None,
                 bow_limit_um=bow_band.limit_um if bow_band else None,
+                straight_um=(_straight_um(surveys[0], index), _straight_um(surveys[1], index)),
             )
         )
     return tuple(rows)
@@ -114,6 +116,12 @@ def _slope(survey: SurveyArrays, targets: Targets, axis: int) -> Slope | None:
     target = np.array([_target_on(targets.get(code, ()), survey.measured_at, axis) for code in survey.stations])
     fit = fit_line(survey.distance_mm, offset_um - target, covariance)
     return Slope(fit.slope_um_per_m, NORMAL_95 * fit.u_slope_um_per_m)
+
+
+def _straight_um(survey: SurveyArrays | None, axis: int) -> float | None:
+    if survey is None or np.unique(survey.distance_mm).size < 3:
+        return None
+    return straightness(survey.distance_mm, survey.cold_um[:, axis]).minimum_zone_um
 
 
 def _target_on(recorded: Sequence[tuple[datetime, float, float]], moment: datetime, axis: int) -> float:

@@ -345,3 +345,11 @@ def test_the_sections_stand_in_the_order_a_reader_asks() -> None:
 def test_a_survey_asked_for_that_the_line_does_not_have_is_said() -> None:
     text = words_of(page(replace(LINE, unknown=("S-99/1",))))
     assert "ORR-07 has no survey ‘S-99/1’; the usual one is shown." in text
+
+
+def test_how_straight_the_bore_was_stands_under_the_stations_of_both_screens() -> None:
+    view = replace(orrindale.LINE, shape=tuple(replace(row, straight_um=(31.0, 54.0)) for row in orrindale.LINE.shape))
+    desk, phone = words_of(line_shape.foot(view, "mm")), words_of(line_shape.phone_foot(view, "mm", "v"))
+    assert "Straight within, mm narrowest zone that holds the bore of that survey, ISO 12780-10.030.05––" in desk
+    assert "Straightwithin, mm0.030.05–" in phone
+    assert "Straight" not in words_of(line_shape.foot(orrindale.LINE, "mm"))
