@@ -23,7 +23,7 @@ from fleet.profile.response import RESPONSE_U
 from fleet.reports.check_words import CheckFacts
 from fleet.services.expectation import COMMON_SHARE, EXPECTED_DOF, Expectation, expectations
 from fleet.services.plant import StationInfo
-from fleet.services.readings import HOT_ABOVE_C, instrument_of, survey_readings
+from fleet.services.readings import instrument_of, is_hot, survey_readings
 from fleet.services.series import FleetSeries
 from fleet.store import queries
 from fleet.store.versions import data_version
@@ -146,7 +146,7 @@ def _against_expected(
         instrument = instruments.get(row.instrument_id)
         if row.id in read and instrument is not None:
             readings, at = survey_readings(read[row.id], stations)
-            hot = row.barrel_c is not None and row.barrel_c > HOT_ABOVE_C
+            hot = is_hot(row.barrel_c)
             slips = find_slips(readings, instrument, hot=hot, expected=_expected(expected_at, at))
         else:
             at = tuple(stations[i] for i in surveyed[row.id])

@@ -15,7 +15,7 @@ from fleet.services.expanded import expanded
 from fleet.services.line_evidence import BeamPair, BudgetView, Share, StationBudget
 from fleet.services.line_surveys import SurveyArrays
 from fleet.services.plant import LineInfo, StationInfo
-from fleet.services.readings import HOT_ABOVE_C, instrument_of, survey_readings
+from fleet.services.readings import instrument_of, is_hot, survey_readings
 from fleet.services.series import FleetSeries
 from fleet.store import queries
 
@@ -46,7 +46,7 @@ def budget_view(
     instrument = None if instrument_row is None else instrument_of(instrument_row)
     if read and instrument is not None:
         readings, at = survey_readings(read, {station.id: station for station in fleet.plant.stations[info.id]})
-        hot = taken.barrel_c is not None and taken.barrel_c > HOT_ABOVE_C
+        hot = is_hot(taken.barrel_c)
         better = better_reading(readings, instrument, rows, hot=hot)
         beam = _beam_pairs(readings, at, instrument, agree_um)
     worst = max(stations, key=lambda station: max(station.u95_um))

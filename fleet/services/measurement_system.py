@@ -13,7 +13,7 @@ from fleet.measure import HOT_FACTOR, STATED_DOF, Instrument
 from fleet.measure.gauge import Repeatability, relative_to, repeatability, zero_drift
 from fleet.services.line_evidence import GaugeRow
 from fleet.services.plant import LineInfo
-from fleet.services.readings import HOT_ABOVE_C, instrument_of
+from fleet.services.readings import instrument_of, is_hot
 from fleet.services.site_time import epoch_days
 from fleet.store import queries
 from fleet.values import DAYS_PER_YEAR, FloatArray, IntArray
@@ -87,7 +87,7 @@ def _groups(names: Sequence[str]) -> tuple[list[str], IntArray]:
 def _noise_um(instrument: Instrument | None, barrel_c: float | None) -> float:
     if instrument is None:
         return np.nan
-    hot = HOT_FACTOR if barrel_c is not None and barrel_c > HOT_ABOVE_C else 1.0
+    hot = HOT_FACTOR if is_hot(barrel_c) else 1.0
     return float(np.hypot(instrument.repeatability_um * hot, instrument.resolution_um / 12.0**0.5))
 
 

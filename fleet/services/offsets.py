@@ -13,7 +13,7 @@ from fleet.reports.check_words import CheckFacts
 from fleet.services.checks import current_checks
 from fleet.services.expanded import expanded
 from fleet.services.line_measured import better_reading
-from fleet.services.readings import HOT_ABOVE_C, instrument_of, survey_readings
+from fleet.services.readings import instrument_of, is_hot, survey_readings
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.rows import BudgetRow, CheckNote, Halving, OffsetRow
 from fleet.services.series import FleetSeries, current_series
@@ -130,7 +130,7 @@ def _halvings(record: queries.Record, fleet: FleetSeries, rows: Sequence[Any]) -
         if survey.id not in read or instrument is None:
             continue
         readings, _ = survey_readings(read[survey.id], stations)
-        hot = survey.barrel_c is not None and survey.barrel_c > HOT_ABOVE_C
+        hot = is_hot(survey.barrel_c)
         better = better_reading(readings, instrument, of_survey[survey.id], hot=hot)
         if better is not None:
             halved[survey.id] = Halving(better.doing, better.u_now_um, better.u_then_um, better.halves)

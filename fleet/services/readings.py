@@ -14,6 +14,11 @@ HOT_ABOVE_C: Final = 60.0
 """A bore warmer than this is hot: repeatability and wander count three times."""
 
 
+def is_hot(barrel_c: float | None) -> bool:
+    """Return whether a bore was hot when it was read; nothing recorded: it was not."""
+    return barrel_c is not None and barrel_c > HOT_ABOVE_C
+
+
 def instrument_of(row: Any) -> Instrument | None:
     """Return an instrument's senses and stated uncertainties, None without both senses; empty cells take defaults."""
     if row.sense_v is None or row.sense_h is None:

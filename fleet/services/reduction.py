@@ -20,7 +20,7 @@ from fleet.measure import PARTS, Adjustment, Instrument, SurveyReadings, adjust_
 from fleet.measure.slips import Slip, find_slips_many
 from fleet.services.checks import slips_as_text
 from fleet.services.plant import LineInfo, Plant, StationInfo, load_plant
-from fleet.services.readings import HOT_ABOVE_C, instrument_of, survey_readings
+from fleet.services.readings import instrument_of, is_hot, survey_readings
 from fleet.services.schemes import scheme_of
 from fleet.services.temperatures import NONE_RECORDED, own_temperatures
 from fleet.store import queries
@@ -130,7 +130,7 @@ def reduce_surveys(store: Store, *, progress: Callable[[int, int], None] | None 
                     row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own.get(row.id, NONE_RECORDED)
                 ),
                 level_recorded=row.gearbox_level_um_per_m is not None,
-                hot=row.barrel_c is not None and row.barrel_c > HOT_ABOVE_C,
+                hot=is_hot(row.barrel_c),
                 instrument=instruments.get(row.instrument_id),
             )
             for row in queries.surveys_to_reduce(record)

@@ -156,7 +156,7 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
         SessionInfo(row.id, row.code, line_index[row.line_id], row.started_at) for row in session_rows
     )
     session_index = {session.id: index for index, session in enumerate(session_infos)}
-    sessions = _sessions(session_infos, plant, queries.moves(record), session_index)
+    sessions = _sessions(session_infos, plant, queries.moves_made(record), session_index)
 
     measured_rows = [row for row in queries.cold_offsets(record) if row.session_id in session_index]
     station_of = {station.id: station for group in plant.stations.values() for station in group}
@@ -240,7 +240,7 @@ def _sessions(infos: tuple[SessionInfo, ...], plant: Plant, moves: Any, index: d
             continue
         has_moves[at] = True
         if (row.v_um or 0.0) != 0.0 or (row.h_um or 0.0) != 0.0:
-            after = row.number or 0
+            after = row.after or 0
             first[at], last[at] = min(first[at], after), max(last[at], after)
     return Sessions(
         line=np.array([s.line for s in infos], dtype=np.int64),

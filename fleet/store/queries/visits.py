@@ -23,6 +23,16 @@ from fleet.store.visits import (
 
 # SQLite takes some thousands of values in one statement, PostgreSQL 65,535.
 _AT_ONCE: Final = 500
+_READING: Final = (
+    Reading.survey_id,
+    Reading.sequence,
+    Reading.station_id,
+    Reading.beam_state,
+    Reading.beam_roll_deg,
+    Reading.target_roll_deg,
+    Reading.v_um,
+    Reading.h_um,
+)
 
 
 def sessions(record: Record) -> Rows:
@@ -32,17 +42,6 @@ def sessions(record: Record) -> Rows:
         select(VisitSession.id, VisitSession.code, VisitSession.line_id, VisitSession.started_at)
         .where(counts())
         .order_by(VisitSession.line_id, VisitSession.started_at, VisitSession.code),
-    )
-
-
-def moves(record: Record) -> Rows:
-    """Return what was moved in the sessions that count: session_id, number of the survey before, v, h."""
-    return fetched(
-        record,
-        select(Move.session_id, Survey.number, Move.v_um, Move.h_um)
-        .join(VisitSession, VisitSession.id == Move.session_id)
-        .outerjoin(Survey, Survey.id == Move.after_survey_id)
-        .where(counts()),
     )
 
 
@@ -270,16 +269,7 @@ def readings(record: Record, first_survey_id: int, last_survey_id: int) -> Rows:
     """Return the readings of a range of surveys, by survey and sequence."""
     return fetched(
         record,
-        select(
-            Reading.survey_id,
-            Reading.sequence,
-            Reading.station_id,
-            Reading.beam_state,
-            Reading.beam_roll_deg,
-            Reading.target_roll_deg,
-            Reading.v_um,
-            Reading.h_um,
-        )
+        select(*_READING)
         .where(Reading.survey_id.between(first_survey_id, last_survey_id))
         .order_by(Reading.survey_id, Reading.sequence),
     )
@@ -291,16 +281,7 @@ def readings_of(record: Record, survey_ids: Sequence[int]) -> Rows:
     for start in range(0, len(survey_ids), _AT_ONCE):
         rows += fetched(
             record,
-            select(
-                Reading.survey_id,
-                Reading.sequence,
-                Reading.station_id,
-                Reading.beam_state,
-                Reading.beam_roll_deg,
-                Reading.target_roll_deg,
-                Reading.v_um,
-                Reading.h_um,
-            )
+            select(*_READING)
             .where(Reading.survey_id.in_(survey_ids[start : start + _AT_ONCE]))
             .order_by(Reading.survey_id, Reading.sequence),
         )
