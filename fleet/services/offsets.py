@@ -47,8 +47,9 @@ def offset_rows(
         rows = queries.reduced_surveys(connection, line, session)
         fleet = current_series(connection)
         noticed = current_checks(connection, fleet)
-        halved = _halvings(connection, fleet, rows) if line is not None or session is not None else {}
-        uncalibrated = _without_calibration(connection)
+        surveys = queries.surveys_measured(connection)
+        halved = _halvings(connection, fleet, rows, surveys) if line is not None or session is not None else {}
+        uncalibrated = _without_calibration(connection, surveys)
     return [
         OffsetRow(
             session=row.session,
@@ -103,18 +104,20 @@ def _budget(row: Any) -> tuple[BudgetRow, ...]:
     return tuple(BudgetRow(part, *figures[at]) for part, figures in held["u_um"].items())
 
 
-def _without_calibration(record: queries.Record) -> dict[int, tuple[str, ...]]:
+def _without_calibration(record: queries.Record, surveys: queries.Rows) -> dict[int, tuple[str, ...]]:
     """Return, by id of the survey, the remark that its instrument has no calibration on record."""
     covered = {row.instrument_id for row in queries.calibrations(record)}
     serials = {row.id: row.serial for row in queries.instruments(record)}
     return {
         row.id: (f"no calibration of {serials[row.instrument_id]} is recorded",)
-        for row in queries.surveys_measured(record)
+        for row in surveys
         if row.instrument_id is not None and row.instrument_id not in covered
     }
 
 
-def _halvings(record: queries.Record, fleet: FleetSeries, rows: Sequence[Any]) -> dict[int, Halving]:
+def _halvings(
+    record: queries.Record, fleet: FleetSeries, rows: Sequence[Any], surveys: queries.Rows
+) -> dict[int, Halving]:
     """Return, by id of the survey, what would halve its largest uncertainty, where anything would lower it."""
     of_survey: dict[int, list[Any]] = defaultdict(list)
     for row in rows:
@@ -125,7 +128,7 @@ def _halvings(record: queries.Record, fleet: FleetSeries, rows: Sequence[Any]) -
     instruments = {row.id: instrument_of(row) for row in queries.instruments(record)}
     stations = {station.id: station for group in fleet.plant.stations.values() for station in group}
     halved = {}
-    for survey in queries.surveys_measured(record):
+    for survey in surveys:
         instrument = instruments.get(survey.instrument_id)
         if survey.id not in read or instrument is None:
             continue
