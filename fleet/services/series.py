@@ -288,7 +288,9 @@ def _series(
             farthest[station.line_id] = max(farthest[station.line_id], station.distance_mm)
     foundations = sorted({line.foundation for line in plant.lines if line.foundation})
     codes = {name: code for code, name in enumerate(foundations)}
-    share, line, foundation = [], [], []
+    sites = sorted({line.site_id for line in plant.lines if line.site_id is not None})
+    site_codes: dict[int | None, int] = {site: code for code, site in enumerate(sites)}
+    share, line, foundation, site = [], [], [], []
     for station in stations:
         index = line_index[station.line_id]
         barrel = plant.standing(station.line_id, "barrel", days[index])
@@ -296,11 +298,13 @@ def _series(
         share.append(station.distance_mm / length if length else 0.0)
         line.append(index + (station.bore - 1) * len(plant.lines))
         foundation.append(codes.get(plant.lines[index].foundation or "", -1))
+        site.append(site_codes.get(plant.lines[index].site_id, -1))
     return Series(
         axis=np.tile(np.array([0, 1], dtype=np.int64), len(stations)),
         share=np.repeat(np.array(share, dtype=np.float64), 2),
         line=np.repeat(np.array(line, dtype=np.int64), 2),
         foundation=np.repeat(np.array(foundation, dtype=np.int64), 2),
+        site=np.repeat(np.array(site, dtype=np.int64), 2),
     )
 
 

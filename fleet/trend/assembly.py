@@ -176,6 +176,7 @@ def assemble(sessions: Sessions, measured: Measured, resets: Resets, clock_years
     visits = Visits(
         series=of_series,
         clock_years=clock_years[of_session],
+        days=days,
         found_um=taken(measured.value_um, found_row),
         found_var_um2=taken(measured.var_um2, found_row),
         found_setup_um2=taken(measured.setup_um2, found_row),

@@ -32,12 +32,14 @@ class Series:
     share : distance from the gearbox as a share of the barrel, 0 to 1
     line : index of the line
     foundation : code of the foundation, -1 where unknown
+    site : code of the site, -1 where unknown: lines of one site stand in the same weather
     """
 
     axis: IntArray
     share: FloatArray
     line: IntArray
     foundation: IntArray
+    site: IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,7 @@ class Visits:
     ----------
     series : index into `Series`
     clock_years : years of use since any origin of the series
+    days : calendar days since the epoch
     found_um, found_var_um2, found_setup_um2 : the as-found offset, its variance, and the part of the variance that is
         the session's set-up error; NaN where the session has no usable as-found
     left_um, left_var_um2, left_setup_um2 : the same of the last cold survey of the session; NaN where the station was
@@ -60,6 +63,7 @@ class Visits:
 
     series: IntArray
     clock_years: FloatArray
+    days: FloatArray
     found_um: FloatArray
     found_var_um2: FloatArray
     found_setup_um2: FloatArray

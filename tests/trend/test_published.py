@@ -125,7 +125,20 @@ def sleepstudy() -> tuple[Series, Visits, list[str], dict[str, float]]:
     reaction, var = column(rows, "reaction_ms")[order], np.full(n, known["residual_sd"] ** 2)
     yes, zero = np.ones(n, dtype=np.bool_), np.zeros(n, dtype=np.int64)
     visits = Visits(
-        of[order], column(rows, "days")[order], reaction, var, var, reaction, var, var, yes, ~yes, yes, zero, zero
+        of[order],
+        column(rows, "days")[order],
+        column(rows, "days")[order],
+        reaction,
+        var,
+        var,
+        reaction,
+        var,
+        var,
+        yes,
+        ~yes,
+        yes,
+        zero,
+        zero,
     )
     return alone(len(subjects), share=0.0), visits, subjects, known
 

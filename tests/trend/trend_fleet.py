@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.trend import AxisPool, Intervals, Pooled, Series, Visits
-from fleet.values import FloatArray
+from fleet.values import DAYS_PER_YEAR, FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +67,7 @@ def simulated(
     record = Visits(
         series=np.repeat(np.arange(n), visits),
         clock_years=clock.ravel(),
+        days=clock.ravel() * DAYS_PER_YEAR,
         found_um=found.ravel(),
         found_var_um2=all_of(u * u),
         found_setup_um2=all_of(0.4 * u * u),
@@ -80,7 +81,7 @@ def simulated(
         regime_left=np.zeros(size, dtype=np.int64),
     )
     foundation = np.full(n, -1, dtype=np.int64)
-    return Series(axis, share, line, foundation), record, Truth(rate, after, found, clock)
+    return Series(axis, share, line, foundation, foundation), record, Truth(rate, after, found, clock)
 
 
 def first_visits(record: Visits, visits: int, keep: int) -> Visits:
@@ -107,6 +108,7 @@ def one_series(
     record = Visits(
         series=np.zeros(n, dtype=np.int64),
         clock_years=np.array(clock, dtype=np.float64),
+        days=np.array(clock, dtype=np.float64) * DAYS_PER_YEAR,
         found_um=found_um,
         found_var_um2=np.where(np.isfinite(found_um), var, np.nan),
         found_setup_um2=np.where(np.isfinite(found_um), setup * var, np.nan),
@@ -125,7 +127,11 @@ def one_series(
 def alone(n: int = 1, *, share: float = 1.0) -> Series:
     """Return n series, each the only one of its line, on axis v."""
     return Series(
-        np.zeros(n, dtype=np.int64), np.full(n, share), np.arange(n, dtype=np.int64), np.full(n, -1, dtype=np.int64)
+        np.zeros(n, dtype=np.int64),
+        np.full(n, share),
+        np.arange(n, dtype=np.int64),
+        np.full(n, -1, dtype=np.int64),
+        np.full(n, -1, dtype=np.int64),
     )
 
 
@@ -155,7 +161,7 @@ def plain_intervals(years: FloatArray, moved: FloatArray, var: float, series: Fl
 def no_visits() -> Visits:
     """Return a record without any visit."""
     ints, floats, flags = np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0, dtype=np.bool_)
-    return Visits(ints, floats, floats, floats, floats, floats, floats, floats, flags, flags, flags, ints, ints)
+    return Visits(ints, floats, floats, floats, floats, floats, floats, floats, floats, flags, flags, flags, ints, ints)
 
 
 def intervals_of(*, across: list[bool], moved: list[float]) -> Intervals:
