@@ -150,7 +150,8 @@ def profile(
 def _barrel(view: LineView) -> tuple[float, float]:
     start = view.feed_section_mm or 0.0
     farthest = max((station.distance_mm for station in view.stations), default=1000.0)
-    farthest = max([farthest, *(support.distance_mm for support in view.supports)])
+    # One station at the gearbox's face alone gives no length to draw to scale.
+    farthest = max([farthest, *(support.distance_mm for support in view.supports)]) or 1000.0
     end = start + view.barrel_length_mm if view.barrel_length_mm else farthest * 1.04
     return start, max(end, farthest * 1.01)
 
