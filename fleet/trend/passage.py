@@ -1,14 +1,19 @@
-"""When a wandering, drifting position first passes a limit on either side."""
+"""When a wandering, drifting position first passes a limit on either side.
+
+Where the start lies well inside its limit, start and rate are averaged over in closed form; elsewhere the start is
+averaged over by quadrature.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from scipy.special import erfcx, ndtr
 
 from fleet.trend.records import TrendError
-from fleet.values import FloatArray
+from fleet.values import BoolArray, FloatArray, IntArray
 
 SMALLEST_SIGMA_UM: Final = 1e-2
 _SMALLEST_YEARS: Final = 1e-9
@@ -20,6 +25,10 @@ _GONE: Final = 0.62
 """A channel narrower than so many wander widths is left surely: 4/pi exp(-pi^2 / 2 / 0.62^2) = 3e-6 stay inside."""
 _ROOT2: Final = float(np.sqrt(2.0))
 _REACH: Final = 4.0
+_BEYOND: Final = 9.5
+"""A Gaussian holds less than 1e-5 where its exponent has fallen below -9.5."""
+_SMALLEST_DET: Final = 0.05
+_NODES: Final = 12
 
 
 def _tail(z: FloatArray, log_peak: FloatArray, gaussian: FloatArray) -> FloatArray:
@@ -99,6 +108,107 @@ def _between(
     return stayed
 
 
+@dataclass(frozen=True, slots=True)
+class _Paths:
+    """Paths x0 + mu t + sigma W(t) within +-limit, one per row; every array has shape (n, 1)."""
+
+    position: FloatArray
+    position_var: FloatArray
+    rate: FloatArray
+    rate_var: FloatArray
+    cov: FloatArray
+    sigma2: FloatArray
+    limit: FloatArray
+
+    def rows(self, pick: IntArray) -> _Paths:
+        return _Paths(
+            self.position[pick], self.position_var[pick], self.rate[pick], self.rate_var[pick], self.cov[pick],
+            self.sigma2[pick], self.limit[pick],
+        )  # fmt: skip
+
+    def mirrored(self) -> _Paths:
+        """Return the paths with up and down exchanged."""
+        return _Paths(
+            -self.position, self.position_var, -self.rate, self.rate_var, self.cov, self.sigma2, self.limit
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Image:
+    """The start reflected at the upper wall: a Gaussian of weight exp(log_mass) in gap and rate, shape (n, 1) each.
+
+    Given gap g and rate mu, the image counts exp(2 mu g / sigma^2), an exponent bilinear in what is jointly Gaussian:
+    the product is a Gaussian again where the exponent's curvature is the lesser, and `holds` says so. It also says that
+    start and image lie inside the wall, all but a part below 1e-5.
+    """
+
+    log_mass: FloatArray
+    gap: FloatArray
+    rate: FloatArray
+    gap_var: FloatArray
+    cov: FloatArray
+    rate_var: FloatArray
+    holds: BoolArray
+
+    def rows(self, pick: IntArray) -> _Image:
+        return _Image(
+            self.log_mass[pick], self.gap[pick], self.rate[pick], self.gap_var[pick], self.cov[pick],
+            self.rate_var[pick], self.holds[pick],
+        )  # fmt: skip
+
+
+def _reflected(paths: _Paths) -> _Image:
+    gap = paths.limit - paths.position
+    pull = 2.0 / paths.sigma2
+    twist = 1.0 + pull * paths.cov
+    det = twist * twist - pull * pull * paths.position_var * paths.rate_var
+    definite = (twist > 0.0) & (det > _SMALLEST_DET)
+    det = np.where(definite, det, 1.0)
+    there = (twist * gap + pull * paths.position_var * paths.rate) / det
+    rate = (twist * paths.rate + pull * paths.rate_var * gap) / det
+    log_mass = 0.5 * (pull * (gap * rate + paths.rate * there) - np.log(det))
+    inside = (gap > 0.0) & (gap * gap > 2.0 * _BEYOND * paths.position_var)
+    inside &= (there > 0.0) & (there * there * det > 2.0 * paths.position_var * (log_mass + _BEYOND))
+    return _Image(
+        log_mass=log_mass, gap=there, rate=rate, gap_var=paths.position_var / det,
+        cov=(pull * paths.position_var * paths.rate_var - twist * paths.cov) / det, rate_var=paths.rate_var / det,
+        holds=definite & inside,
+    )  # fmt: skip
+
+
+def _mass_beyond(log_mass: FloatArray, z: FloatArray) -> FloatArray:
+    """Return exp(log_mass) Phi(-z)."""
+    return _tail(z, np.broadcast_to(log_mass, z.shape), np.exp(np.minimum(log_mass - 0.5 * z * z, 50.0)))
+
+
+def _root(sigma2: FloatArray, var: FloatArray, cov: FloatArray, rate_var: FloatArray, years: FloatArray) -> FloatArray:
+    variance = var + years * (2.0 * cov + sigma2 + years * rate_var)
+    return np.asarray(np.sqrt(np.maximum(variance, 1e-18)), dtype=np.float64)
+
+
+def _touches(paths: _Paths, image: _Image, years: FloatArray) -> FloatArray:
+    """Return the chance to touch the upper wall by `years`, shape (n, k): to be above it then, or back below."""
+    root = _root(paths.sigma2, paths.position_var, paths.cov, paths.rate_var, years)
+    image_root = _root(paths.sigma2, image.gap_var, image.cov, image.rate_var, years)
+    above = ndtr((paths.position - paths.limit + paths.rate * years) / root)
+    return np.asarray(above + _mass_beyond(image.log_mass, (image.gap + image.rate * years) / image_root))
+
+
+def _touches_and_returns(paths: _Paths, image: _Image, years: FloatArray) -> FloatArray:
+    """Return the chance to touch the upper wall and then the lower one by `years`, shape (n, k).
+
+    Below the lower wall at the end, or above it: the image behind the upper wall, and its image behind the lower one.
+    """
+    width = 2.0 * paths.limit
+    image_root = _root(paths.sigma2, image.gap_var, image.cov, image.rate_var, years)
+    below = _mass_beyond(image.log_mass, (image.gap + image.rate * years + width) / image_root)
+    pull = -2.0 * width / paths.sigma2
+    place = paths.limit - paths.position + width - pull * paths.cov
+    root = _root(paths.sigma2, paths.position_var, paths.cov, paths.rate_var, years)
+    z = (place - (paths.rate + pull * paths.rate_var) * years) / root
+    return below + _mass_beyond(pull * (paths.rate + 0.5 * pull * paths.rate_var), z)
+
+
 def chance_passed(
     *,
     position_um: FloatArray,
@@ -109,12 +219,12 @@ def chance_passed(
     sigma_um: FloatArray,
     limit_um: FloatArray,
     years: FloatArray,
-    nodes: int = 12,
+    nodes: int = _NODES,
 ) -> FloatArray:
     """Return the chance that |x| has exceeded the limit at some time up to `years`, x(t) = x0 + mu t + sigma W(t).
 
-    (x0, mu) is jointly Gaussian; a start beyond the limit has passed. The rate is integrated in closed form, given the
-    start; the start by Gauss-Legendre nodes inside the limit.
+    (x0, mu) is jointly Gaussian; a start beyond the limit has passed. Where the start lies inside its limit all but
+    surely, both are integrated in closed form; elsewhere the start by Gauss-Legendre nodes inside the limit.
 
     Parameters
     ----------
@@ -123,12 +233,12 @@ def chance_passed(
     cov_um2 : covariance of start and rate, shape (n,)
     sigma_um : wander, um per square root of a year, shape (n,)
     limit_um : half-width, shape (n,), NaN where there is none
-    years : shape (n,), years of use since the start
-    nodes : number of nodes
+    years : years of use since the start, shape (n,), or (n, k) for several at a time
+    nodes : number of nodes of the quadrature
 
     Returns
     -------
-    shape (n,), NaN where there is no limit or no position
+    shape of `years`, NaN where there is no limit or no position
 
     Raises
     ------
@@ -138,37 +248,72 @@ def chance_passed(
     References
     ----------
     Cox and Miller (1965), The Theory of Stochastic Processes, 5.7 (method of images, one and two barriers); Borodin and
-    Salminen (2002), Handbook of Brownian Motion, part II 2 (both from memory).
+    Salminen (2002), Handbook of Brownian Motion, part II 2 (both from memory). The averages in closed form: the mean of
+    exp(y'By / 2) over a half-space of a Gaussian y is that of the Gaussian with B taken from its precision.
     """
     if np.any(limit_um < 0):
         raise TrendError(
             f"a limit of {float(np.nanmin(limit_um))} um is negative; a limit is a half-width of 0 or more"
         )
-    chance = np.full(position_um.shape, np.nan)
-    known = np.isfinite(limit_um) & np.isfinite(position_um) & np.isfinite(rate_um) & np.isfinite(years)
-    rows = np.flatnonzero(known)
+    table = years[:, None] if years.ndim == 1 else years
+    chance = np.full(table.shape, np.nan)
+    rows = np.flatnonzero(np.isfinite(limit_um) & np.isfinite(position_um) & np.isfinite(rate_um))
+    paths = _Paths(
+        position_um[rows, None], np.maximum(position_var_um2[rows, None], 0.0), rate_um[rows, None],
+        np.maximum(rate_var_um2[rows, None], 0.0), cov_um2[rows, None],
+        np.maximum(sigma_um[rows, None], SMALLEST_SIGMA_UM) ** 2, limit_um[rows, None],
+    )  # fmt: skip
+    there = np.isfinite(table)
+    elapsed = np.maximum(np.where(there, table, 0.0), _SMALLEST_YEARS)
+    if rows.size:
+        chance[rows] = _passed(paths, elapsed[rows], nodes)
+    chance[~there] = np.nan
+    return chance.reshape(years.shape)
+
+
+def _passed(paths: _Paths, years: FloatArray, nodes: int) -> FloatArray:
+    """Return the chance of having passed either wall, shape (n, k), each element in the way that suits it."""
+    mirror = paths.mirrored()
+    image, image_below = _reflected(paths), _reflected(mirror)
+    wander2 = paths.sigma2 * years
+    closed = image.holds & image_below.holds & (2.0 * paths.limit >= _NARROW * np.sqrt(wander2))
+    if closed.any():
+        up, down = _touches(paths, image, years), _touches(mirror, image_below, years)
+        chance = up + down
+        # Passing both walls counts twice in the sum, and is no likelier than the rarer of the two.
+        twice = closed & (np.minimum(up, down) > _NEGLIGIBLE)
+        row, column = np.nonzero(twice)
+        if row.size:
+            at = years[row, column][:, None]
+            both = _touches_and_returns(paths.rows(row), image.rows(row), at)
+            both += _touches_and_returns(mirror.rows(row), image_below.rows(row), at)
+            chance[row, column] -= both[:, 0]
+    else:
+        chance = np.empty(years.shape)
+    row, column = np.nonzero(~closed)
+    if row.size:
+        chance[row, column] = _by_nodes(paths.rows(row), years[row, column][:, None], nodes)
+    return np.clip(chance, 0.0, 1.0)
+
+
+def _by_nodes(paths: _Paths, years: FloatArray, nodes: int) -> FloatArray:
+    """Return the chance of having passed either wall, shape (n,), the start averaged over by quadrature."""
+    chance = np.ones(years.shape[0])
+    limit, mean, sd = paths.limit, paths.position, np.sqrt(np.maximum(paths.position_var, 1e-8))
+    low, high = np.maximum(-limit, mean - _REACH * sd), np.minimum(limit, mean + _REACH * sd)
+    rows = np.flatnonzero((high > low)[:, 0])
     if rows.size == 0:
         return chance
-    limit = limit_um[rows, None]
-    mean, sd = position_um[rows, None], np.sqrt(np.maximum(position_var_um2[rows, None], 1e-8))
-    low, high = np.maximum(-limit, mean - _REACH * sd), np.minimum(limit, mean + _REACH * sd)
-    chance[rows] = 1.0
-    open_rows = np.flatnonzero((high > low)[:, 0])
-    if open_rows.size == 0:
-        return chance
-    rows = rows[open_rows]
-    limit, mean, sd, low, high = (each[open_rows] for each in (limit, mean, sd, low, high))
+    limit, mean, sd, low, high, elapsed = (each[rows] for each in (limit, mean, sd, low, high, years))
     place, weight = np.polynomial.legendre.leggauss(nodes)
     start = low + (high - low) * (place + 1.0) / 2.0
     density = np.exp(-0.5 * ((start - mean) / sd) ** 2) * weight
     mass = _mass_inside(limit, mean, sd)
     density *= mass / np.sum(density, axis=1, keepdims=True)
 
-    cov = cov_um2[rows, None]
-    rate = rate_um[rows, None] + cov / sd**2 * (start - mean)
-    rate_var = np.maximum(rate_var_um2[rows, None] - (cov / sd) ** 2, 0.0)
-    sigma2 = np.maximum(sigma_um[rows, None], SMALLEST_SIGMA_UM) ** 2
-    elapsed = np.maximum(years[rows, None], _SMALLEST_YEARS)
+    cov, sigma2 = paths.cov[rows], paths.sigma2[rows]
+    rate = paths.rate[rows] + cov / sd**2 * (start - mean)
+    rate_var = np.maximum(paths.rate_var[rows] - (cov / sd) ** 2, 0.0)
     width = 2.0 * limit[:, 0]
     wander = np.sqrt(sigma2 * elapsed)[:, 0]
     stayed = np.zeros(start.shape)

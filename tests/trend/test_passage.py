@@ -128,6 +128,47 @@ def test_an_uncertain_start_and_rate_are_averaged_over(position: float, rate: fl
         assert got[0] == pytest.approx(1.0 - np.mean(stayed), abs=float(error))
 
 
+def test_starts_well_inside_are_averaged_over_as_quadrature_over_the_sine_series_does() -> None:
+    # Wide and narrow channels, rates that reach the limit and rates that turn back from it, both signs of covariance.
+    rng = np.random.default_rng(14)
+    n, years = 300, np.array([0.1, 0.8, 3.0, 8.0])
+    limit, sigma = rng.uniform(90, 200, n), rng.uniform(25, 50, n)
+    sd_x, sd_mu, cov = rng.uniform(1, 15, n), rng.uniform(1, 12, n), rng.uniform(-0.8, 0.8, n)
+    position = rng.uniform(-1, 1, n) * (limit - 4.5 * sd_x)
+    rate = rng.normal(0, 30, n)
+    got = chance_passed(
+        position_um=position, position_var_um2=sd_x**2, rate_um=rate, rate_var_um2=sd_mu**2,
+        cov_um2=cov * sd_x * sd_mu, sigma_um=sigma, limit_um=limit, years=np.broadcast_to(years, (n, 4)),
+    )  # fmt: skip
+    place, weight = np.polynomial.hermite_e.hermegauss(20)
+    z0, z1 = np.meshgrid(place, place)
+    share = np.outer(weight, weight).ravel() / np.sum(weight) ** 2
+    for column, t in enumerate(years):
+        stayed = np.zeros(n)
+        for a, b, part in zip(z0.ravel(), z1.ravel(), share, strict=True):
+            if part > 1e-9:
+                mu = rate + sd_mu * (cov * a + np.sqrt(1 - cov**2) * b)
+                stayed += part * stayed_by_eigenfunctions(position + sd_x * a, mu, sigma, limit, float(t))
+        assert np.max(np.abs(got[:, column] - (1.0 - stayed))) < 3e-4
+
+
+def test_several_years_at_a_time_are_the_years_one_by_one() -> None:
+    rng = np.random.default_rng(15)
+    n = 500
+    start = {
+        "position_um": rng.normal(0, 60, n), "position_var_um2": rng.uniform(0, 20, n) ** 2,
+        "rate_um": rng.normal(0, 40, n), "rate_var_um2": rng.uniform(0, 20, n) ** 2, "cov_um2": np.zeros(n),
+        "sigma_um": rng.uniform(5, 60, n), "limit_um": np.where(rng.random(n) < 0.1, np.nan, rng.uniform(0, 150, n)),
+    }  # fmt: skip
+    years = np.where(rng.random((n, 3)) < 0.1, np.nan, rng.uniform(0, 6, (n, 3)))
+    together = chance_passed(**start, years=years)
+    assert together.shape == (n, 3)
+    assert np.array_equal(np.isnan(together), np.isnan(years) | np.isnan(start["limit_um"])[:, None])
+    for column in range(3):
+        alone = chance_passed(**start, years=years[:, column])
+        assert together[:, column] == pytest.approx(alone, abs=1e-12, nan_ok=True)
+
+
 def test_simulated_paths_pass_as_often_as_said() -> None:
     # Paths in small steps; a step that ends inside may have touched a wall between: exp(-2 g0 g1 / (sigma^2 dt)).
     rng = np.random.default_rng(13)
