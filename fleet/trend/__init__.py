@@ -11,14 +11,12 @@ from fleet.trend.flags import Flags, flags
 from fleet.trend.forecast import (
     HORIZONS_DAYS,
     OVER_LEVELS,
-    QUANTILES,
     Ahead,
     Forecast,
-    expected_measured,
     forecast,
-    measured_quantiles,
 )
 from fleet.trend.gls import GlsFit, gls
+from fleet.trend.outlook import QUANTILES, Outlook, outlook
 from fleet.trend.passage import chance_passed
 from fleet.trend.pooling import DEFAULT_PRIOR, AxisPool, Pooled, Prior, pool_rates
 from fleet.trend.posterior import Posterior, last_visits, posteriors
@@ -41,6 +39,7 @@ __all__ = [
     "Forecast",
     "GlsFit",
     "Intervals",
+    "Outlook",
     "Pooled",
     "Posterior",
     "Prior",
@@ -48,13 +47,12 @@ __all__ = [
     "TrendError",
     "Visits",
     "chance_passed",
-    "expected_measured",
     "flags",
     "forecast",
     "gls",
     "intervals",
     "last_visits",
-    "measured_quantiles",
+    "outlook",
     "pool_rates",
     "posteriors",
     "rate_changes",

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.trend.gls import segments
-from fleet.trend.pooling import Pooled, left_out_residuals
+from fleet.trend.gls import left_out_residuals, segments
+from fleet.trend.pooling import Pooled
 from fleet.trend.records import Intervals, Series
 from fleet.values import NORMAL_95, BoolArray, FloatArray
 
@@ -49,11 +49,12 @@ def flags(found: Intervals, series: Series, pooled: Pooled, *, student_factor: F
     tau2 = pooled.tau(series) ** 2 + mean_sd**2
     sigma = pooled.sigma(series)
     of = found.series
-    expected = mean[of] * found.years
+    calm = pooled.unseasoned(found)
+    expected = found.moved_um - calm.moved_um + mean[of] * found.years
     sd = np.sqrt(tau2[of] * found.years**2 + sigma[of] ** 2 * found.years + found.var_um2)
 
     usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
-    laid = segments(found, usable, pooled.jump_var_um2)
+    laid = segments(calm, usable, pooled.jump_var_um2)
     residual, left_out_sd = left_out_residuals(laid, mean[laid.series], np.sqrt(tau2[laid.series]), sigma[laid.series])
     held = laid.index >= 0
     place = laid.index[held]

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
-from scipy.special import ndtri, stdtrit
+from scipy.special import ndtri
 
+from fleet.trend.outlook import outlook
 from fleet.trend.passage import chance_passed
 from fleet.trend.posterior import Posterior
+from fleet.trend.season import phase
 from fleet.values import DAYS_PER_YEAR, FloatArray, IntArray
 
 HORIZONS_DAYS: Final = (30.0, 90.0, 180.0, 365.0, 730.0)
-QUANTILES: Final = (0.025, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.975)
 OVER_LEVELS: Final = (0.10, 0.50, 0.90)
 _CHUNK: Final = 2048
-_SURE_DOF: Final = 100.0
+_SEASON_PLACES: Final = 25
+_SURE_DOF: Final = 200.0
+_LEAST_SURE: Final = 0.2
 """From here on the wander counts as known."""
-_SMALLEST_DOF: Final = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,59 +81,9 @@ class Ahead:
     horizon_years: float = 5.0
 
 
-def measured_quantiles(
-    mean_um: FloatArray, sd_um: FloatArray, dof: FloatArray, levels: Sequence[float] = QUANTILES
-) -> FloatArray:
-    """Return quantiles of a Student-like prediction, normal where the degrees of freedom are many.
-
-    Parameters
-    ----------
-    mean_um, sd_um, dof : same shape
-
-    Returns
-    -------
-    that shape with one more axis for the levels
-    """
-    wanted = np.asarray(levels)
-    factor = np.broadcast_to(ndtri(wanted), (*mean_um.shape, wanted.size))
-    few = dof < _SURE_DOF
-    if np.any(few):
-        factor = factor.copy()
-        factor[few] = stdtrit(np.maximum(dof[few], _SMALLEST_DOF)[:, None], wanted)
-    return np.asarray(mean_um[..., None] + sd_um[..., None] * factor, dtype=np.float64)
-
-
-def expected_measured(
-    known: Posterior, years: FloatArray, *, measuring_var_um2: FloatArray | None = None
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Predict what a survey would show so many years of use after the newest one.
-
-    Parameters
-    ----------
-    known : the posterior
-    years : years of use since the newest cold survey, shape (n, dates)
-    measuring_var_um2 : variance of the imagined survey, shape (n,); None: that of the newest survey
-
-    Returns
-    -------
-    mean and standard deviation, um, and the prediction's degrees of freedom, each of shape (n, dates)
-
-    References
-    ----------
-    Welch-Satterthwaite with the wander's share of the variance (GUM G.4), the other parts taken as known.
-    """
-    measuring = known.measured_var_um2 if measuring_var_um2 is None else measuring_var_um2
-    wander = known.sigma_um[:, None] ** 2 * years
-    mean = known.position_um[:, None] + known.rate_um[:, None] * years
-    variance = known.position_var_um2[:, None] + 2.0 * known.cov_um2[:, None] * years
-    variance = variance + known.rate_var_um2[:, None] * years**2 + wander + measuring[:, None]
-    share = np.maximum(wander / np.where(variance > 0, variance, 1.0), 1e-6)
-    return mean, np.sqrt(np.maximum(variance, 0.0)), known.sigma_dof[:, None] / share**2
-
-
 @dataclass(frozen=True, slots=True)
 class _Start:
-    """The rows a chance is worked out for, in deviations from the target."""
+    """The rows a chance is worked out for, in deviations from the target; every array has one row each."""
 
     position_um: FloatArray
     position_var_um2: FloatArray
@@ -141,30 +92,65 @@ class _Start:
     cov_um2: FloatArray
     sigma_um: FloatArray
     sigma_dof: FloatArray
+    jumps_per_year: FloatArray
+    jump_um: FloatArray
+    swing_um: FloatArray
+    day: FloatArray
+    elapsed_years: FloatArray
+    elapsed_days: FloatArray
+    years_per_day: FloatArray
     limit_um: FloatArray
 
     def rows(self, pick: IntArray) -> _Start:
-        return _Start(
-            self.position_um[pick], self.position_var_um2[pick], self.rate_um[pick], self.rate_var_um2[pick],
-            self.cov_um2[pick], self.sigma_um[pick], self.sigma_dof[pick], self.limit_um[pick],
-        )  # fmt: skip
+        return _Start(*(getattr(self, item.name)[pick] for item in fields(_Start)))
 
     def chance(self, years: FloatArray) -> FloatArray:
-        """Return the chance of having passed, the wander's own uncertainty included where it matters, shape (n,)."""
+        """Return the chance of having passed: wander's own uncertainty, jumps and the time of the year included."""
+        position, limit = self.position_um, self.limit_um
+        if np.any(self.swing_um):
+            low, high = self._swing_reach(years)
+            # What the season adds at its worst moments narrows the room on either side.
+            position, limit = position + (low + high) / 2.0, np.maximum(limit - (high - low) / 2.0, 0.0)
+        calm = self._averaged(position, self.position_var_um2, limit, years)
+        if not np.any(self.jumps_per_year):
+            return calm
+        often = self.jumps_per_year * years
+        chance = -np.expm1(-often)
+        number = np.where(chance > 0, often / np.where(chance > 0, chance, 1.0), 1.0)
+        jumped = self._averaged(position, self.position_var_um2 + number * self.jump_um**2, limit, years)
+        return np.asarray(calm + chance * (jumped - calm), dtype=np.float64)
 
+    def _averaged(
+        self, position: FloatArray, position_var: FloatArray, limit: FloatArray, years: FloatArray
+    ) -> FloatArray:
         def given(sigma: FloatArray) -> FloatArray:
             return chance_passed(
-                position_um=self.position_um, position_var_um2=self.position_var_um2, rate_um=self.rate_um,
-                rate_var_um2=self.rate_var_um2, cov_um2=self.cov_um2, sigma_um=sigma, limit_um=self.limit_um,
-                years=years,
+                position_um=position, position_var_um2=position_var, rate_um=self.rate_um,
+                rate_var_um2=self.rate_var_um2, cov_um2=self.cov_um2, sigma_um=sigma, limit_um=limit, years=years,
             )  # fmt: skip
 
         if not np.any(self.sigma_dof < _SURE_DOF):
             return given(self.sigma_um)
-        # Three Gauss-Hermite nodes for log sigma, whose variance is 1 / (2 dof).
-        step = np.exp(np.sqrt(3.0 / (2.0 * np.maximum(self.sigma_dof, _SMALLEST_DOF))))
-        outer = given(self.sigma_um / step) + given(self.sigma_um * step)
-        return np.asarray(given(self.sigma_um) * (2.0 / 3.0) + outer / 6.0, dtype=np.float64)
+        # Three Gauss-Hermite nodes of a log-normal variance with the mean and relative variance that are known.
+        log_var = np.log1p(2.0 / np.maximum(self.sigma_dof - 4.0, _LEAST_SURE))
+        middle = self.sigma_um * np.exp(-log_var / 4.0)
+        step = np.exp(np.sqrt(3.0 * log_var) / 2.0)
+        outer = given(middle / step) + given(middle * step)
+        return np.asarray(given(middle) * (2.0 / 3.0) + outer / 6.0, dtype=np.float64)
+
+    def _swing_reach(self, years: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return how far down and up the season has reached by then, beside where rate and wander have led.
+
+        A reach of some time ago counts less by what the rate has led on since: it was reached from further back.
+        """
+        days = days_of_use(years[:, None], self.elapsed_years, self.elapsed_days, self.years_per_day)[:, 0]
+        back = np.linspace(0.0, 1.0, _SEASON_PLACES)
+        span = np.minimum(days, DAYS_PER_YEAR)
+        at = days[:, None] - span[:, None] * back
+        turn = phase(self.day[:, None] + at) - phase(self.day)[:, None, :]
+        shift = np.einsum("ndj,nj->nd", turn, self.swing_um)
+        led = self.rate_um[:, None] * self.years_per_day[:, None] * span[:, None] * back
+        return np.min(shift - np.minimum(led, 0.0), axis=1), np.max(shift - np.maximum(led, 0.0), axis=1)
 
 
 def _probit(chance: FloatArray) -> FloatArray:
@@ -239,8 +225,13 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
     n = known.position_um.size
     elapsed, per_day = np.maximum(ahead.elapsed_years, 0.0), np.maximum(ahead.years_per_day, 0.0)
     dates = np.broadcast_to(np.atleast_1d(ahead.expected_days), (n, np.shape(ahead.expected_days)[-1]))
-    mean, sd, dof = expected_measured(known, np.maximum(elapsed[:, None] + per_day[:, None] * dates, 0.0))
-    position, position_sd, _ = expected_measured(known, elapsed[:, None], measuring_var_um2=np.zeros(n))
+    expected = outlook(
+        known,
+        years=np.maximum(elapsed[:, None] + per_day[:, None] * dates, 0.0),
+        days=np.maximum(ahead.elapsed_days[:, None] + dates, 0.0),
+    )
+    now = outlook(known, years=elapsed[:, None], days=ahead.elapsed_days[:, None], measuring_var_um2=np.zeros(n))
+    position = now.mean_um
 
     following = np.where(np.isfinite(ahead.following_outage_days), ahead.following_outage_days, 365.0)
     asked_days = np.column_stack(
@@ -260,7 +251,8 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
     supported = np.flatnonzero(np.isfinite(known.position_um) & np.isfinite(limit_um) & np.isfinite(target_um))
     start = _Start(
         known.position_um - target_um, known.position_var_um2, known.rate_um, known.rate_var_um2, known.cov_um2,
-        known.sigma_um, known.sigma_dof, limit_um,
+        known.sigma_um, known.sigma_dof, known.jumps_per_year, known.jump_um, known.swing_um, known.day,
+        elapsed, ahead.elapsed_days, per_day, limit_um,
     )  # fmt: skip
     parts = [supported[at : at + _CHUNK] for at in range(0, supported.size, _CHUNK)]
     # Most of the time is spent inside scipy's functions, which let other threads run.
@@ -272,21 +264,21 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
 
     return Forecast(
         position_um=position[:, 0],
-        u_position_um=position_sd[:, 0],
+        u_position_um=now.sd_um[:, 0],
         deviation_um=position[:, 0] - target_um,
         measured_deviation_um=known.measured_um - target_um,
         chance_now=chance[:, 0],
         chance_over=chance[:, 1 : 1 + len(HORIZONS_DAYS)],
         chance_before_next=chance[:, -2],
         chance_before_following=chance[:, -1],
-        over_on_days=_days_of(over, elapsed, ahead.elapsed_days, per_day),
-        expected_um=mean,
-        expected_sd_um=sd,
-        expected_quantiles_um=measured_quantiles(mean, sd, dof),
+        over_on_days=days_of_use(over, elapsed, ahead.elapsed_days, per_day),
+        expected_um=expected.mean_um,
+        expected_sd_um=expected.sd_um,
+        expected_quantiles_um=expected.quantiles(),
     )
 
 
-def _days_of(years: FloatArray, elapsed: FloatArray, elapsed_days: FloatArray, per_day: FloatArray) -> FloatArray:
+def days_of_use(years: FloatArray, elapsed: FloatArray, elapsed_days: FloatArray, per_day: FloatArray) -> FloatArray:
     """Turn years of use since the newest survey into days since it: by the recorded clock up to as-of, then ahead."""
     with np.errstate(invalid="ignore", divide="ignore"):
         before = np.where(elapsed[:, None] > 0, years / elapsed[:, None] * elapsed_days[:, None], elapsed_days[:, None])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,6 +85,13 @@ class Segments:
     var_um2: FloatArray
     cov_next_um2: FloatArray
     index: IntArray
+
+    def picked(self, pick: IntArray) -> Segments:
+        """Return the segments at these places."""
+        return Segments(
+            self.series[pick], self.regime[pick], self.count[pick], self.last[pick], self.years[:, pick],
+            self.moved_um[:, pick], self.var_um2[:, pick], self.cov_next_um2[:, pick], self.index[:, pick],
+        )  # fmt: skip
 
 
 def segments(found: Intervals, use: BoolArray, extra_var_um2: FloatArray) -> Segments:
@@ -189,6 +197,36 @@ def sums(laid: Segments, sigma2: FloatArray | float) -> Sums:
     return Sums(a, b, c, log_det, last_pivot, last_years, last_moved)
 
 
+def gram(laid: Segments, sigma2: FloatArray | float, columns: Sequence[FloatArray]) -> FloatArray:
+    """Return the inner products x'V^-1 y of columns laid out like the segments' own, V as in `sums`.
+
+    Parameters
+    ----------
+    laid, sigma2 : as in `sums`
+    columns : p of them, each of shape (longest, n_segments), 0 in empty places
+
+    Returns
+    -------
+    shape (n_segments, p, p)
+    """
+    n, p = laid.series.size, len(columns)
+    products = np.zeros((n, p, p))
+    ahead_pivot, ahead_cov = np.ones(n), np.zeros(n)
+    ahead = [np.zeros(n) for _ in columns]
+    for place in range(laid.years.shape[0]):
+        ratio = ahead_cov / ahead_pivot
+        pivot = laid.years[place] * sigma2 + laid.var_um2[place] - ratio * ahead_cov
+        here = [column[place] - ratio * before for column, before in zip(columns, ahead, strict=True)]
+        for row, values in enumerate(here):
+            scaled = values / pivot
+            for other in range(row + 1):
+                products[:, row, other] += scaled * here[other]
+        ahead_pivot, ahead_cov, ahead = pivot, laid.cov_next_um2[place], here
+    lower = np.tril_indices(p, -1)
+    products[:, lower[1], lower[0]] = products[:, lower[0], lower[1]]
+    return products
+
+
 def solved(laid: Segments, sigma2: FloatArray | float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Solve V x = t and V x = y in every segment, and give the diagonal of V^-1.
 
@@ -222,3 +260,32 @@ def solved(laid: Segments, sigma2: FloatArray | float) -> tuple[FloatArray, Floa
         moved[place] -= ratio[place + 1] * moved[place + 1]
         diagonal[place] += ratio[place + 1] ** 2 * diagonal[place + 1]
     return years, moved, diagonal
+
+
+def left_out_residuals(
+    laid: Segments, mean: FloatArray, tau: FloatArray, sigma: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Predict every interval from the others of its segment: what it moved beyond that, and the standard deviation.
+
+    Parameters
+    ----------
+    laid : the segments
+    mean, tau, sigma : mean rate, its spread and the wander of every segment, shape (n_segments,)
+
+    Returns
+    -------
+    residual and standard deviation, um, shape (longest, n_segments); the deviation holds spread, wander and measuring
+
+    References
+    ----------
+    Leave-one-out prediction of a Gaussian vector r with covariance S: r_j - E[r_j | others] = (S^-1 r)_j / (S^-1)_jj,
+    with variance 1 / (S^-1)_jj (Rasmussen and Williams 2006, section 5.4.2; Sundararajan and Keerthi 2001).
+    """
+    by_years, by_moved, diagonal = solved(laid, sigma**2)
+    a = np.sum(by_years * laid.years, axis=0)
+    b = np.sum(by_years * laid.moved_um, axis=0)
+    shrink = tau**2 / (1.0 + tau**2 * a)
+    by_residual = by_moved - by_years * mean
+    by_residual -= by_years * (shrink * (b - mean * a))
+    precision = diagonal - shrink * by_years**2
+    return by_residual / precision, 1.0 / np.sqrt(precision)

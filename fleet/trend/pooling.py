@@ -1,101 +1,28 @@
-"""What the fleet knows about drift: mean rate, its spread between series, and the wander, by marginal likelihood.
+"""What the fleet knows about drift: mean rate, its spread between series, wander, jumps and the yearly swing.
 
 Model, per axis: a series moves as x(t) = x0 + mu t + sigma W(t) between interventions, with mu ~ N(m, tau^2) over the
 series, and m linear in the distance from the gearbox as a share of the barrel (and different per foundation where that
-explains something).
+explains something). Every line has a wander of its own about the pool's; where the record clearly shows them, jumps and
+a yearly swing come on top.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 
-from fleet.trend.gls import Segments, Sums, segments, solved, sums
-from fleet.trend.lines import correlations
+from fleet.trend.axis_fit import fit_axis
+from fleet.trend.axis_pool import DEFAULT_PRIOR, AxisPool, Prior
+from fleet.trend.gls import Segments, left_out_residuals, segments
+from fleet.trend.jumps import NO_JUMPS, find_jumps
 from fleet.trend.records import Intervals, Series
+from fleet.trend.season import Season, find_season, no_season, unseasoned
+from fleet.trend.wander import OwnWander, own_wander
 from fleet.values import BoolArray, FloatArray, IntArray
 
-
-@dataclass(frozen=True, slots=True)
-class Prior:
-    """What is believed before any record, weak enough that a few lines outvote it; figures from memory.
-
-    Parameters
-    ----------
-    mean_sd_um : standard deviation of each coefficient of the mean rate, um per year of use, about zero
-    tau_um, tau_log_sd : typical spread of rates between series, um per year, and the standard deviation of its log
-    sigma_um, sigma_log_sd : typical wander, um per square root of a year, and the standard deviation of its log
-    keep_spread : power of tau the likelihood is multiplied by; 1 keeps a thin record from claiming that all lines drift
-        alike
-
-    References
-    ----------
-    Chung, Rabe-Hesketh, Dorie, Gelman, Liu (2013), Psychometrika 78, 685-709: the power, with shape 2.
-    """
-
-    mean_sd_um: float = 60.0
-    tau_um: float = 30.0
-    tau_log_sd: float = 1.5
-    sigma_um: float = 30.0
-    sigma_log_sd: float = 1.5
-    keep_spread: float = 1.0
-
-
-DEFAULT_PRIOR: Final = Prior()
-
-_LOG_TAU: Final = (np.log(1e-3), np.log(5e4))
-_LOG_SIGMA: Final = (np.log(1e-3), np.log(5e4))
-_ENOUGH_SEGMENTS: Final = 1500
-_ENOUGH_LINES: Final = 8
-"""From here on the record may speak about growth along the barrel and about jumps."""
-
-
-@dataclass(frozen=True, slots=True)
-class AxisPool:
-    """The pool of one axis.
-
-    Parameters
-    ----------
-    coefficients, covariance : of the mean rate on the columns of `design`, um per year of use
-    tau_um : spread of rates between series, um per year of use
-    sigma_um : wander, um per square root of a year of use
-    sigma_dof : degrees of freedom behind `sigma_um`
-    tau_growth, sigma_growth : how the spread (the wander) goes with the share s of the barrel: its square is that at
-        the discharge end, `tau_um` (`sigma_um`), times 1 - growth + growth s^2
-    rate_rho, error_rho : correlation of the rates of a line's stations, and of the errors of their own rates
-    foundations : codes that have their own offset of the mean rate (times the share where `foundation_by_share`)
-    n_intervals, n_lines : how many stand behind it
-    objective : -2 log of the marginal likelihood with the prior
-    """
-
-    coefficients: FloatArray
-    covariance: FloatArray
-    tau_um: float
-    sigma_um: float
-    sigma_dof: float
-    tau_growth: float
-    sigma_growth: float
-    rate_rho: float
-    error_rho: float
-    foundations: tuple[int, ...]
-    foundation_by_share: bool
-    n_intervals: int
-    n_lines: int
-    objective: float
-
-    def design(self, share: FloatArray, foundation: IntArray) -> FloatArray:
-        """Return the columns the mean rate is a combination of, shape (n, 2 + foundations)."""
-        return _design(share, foundation, self.foundations, self.foundation_by_share)
-
-    def tau(self, share: FloatArray) -> FloatArray:
-        """Return the spread of rates at a share of the barrel, um per year of use."""
-        return self.tau_um * _scale(share, self.tau_growth)
-
-    def sigma(self, share: FloatArray) -> FloatArray:
-        """Return the wander at a share of the barrel, um per square root of a year of use."""
-        return self.sigma_um * _scale(share, self.sigma_growth)
+_ENOUGH_FOR_JUMPS: Final = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,10 +33,30 @@ class Pooled:
     ----------
     axes : the pool of v and that of h
     jump_var_um2 : shape (n_intervals,), 0 where an interval is like the others
+    wander : how much every series wanders beside its pool; None: all alike
+    season : the yearly swing of every series; None where the record does not clearly show one
     """
 
     axes: tuple[AxisPool, AxisPool]
     jump_var_um2: FloatArray = field(repr=False)
+    wander: OwnWander | None = field(default=None, repr=False)
+    season: Season | None = field(default=None, repr=False)
+
+    def unseasoned(self, found: Intervals) -> Intervals:
+        """Return the intervals with the yearly swing taken off their movements."""
+        return found if self.season is None else unseasoned(found, self.season)
+
+    def of_series(self, rows: IntArray, jump_var_um2: FloatArray) -> Pooled:
+        """Return the same knowledge for other series, each of which is one of those fitted.
+
+        Parameters
+        ----------
+        rows : which of the fitted series each is, shape (n,)
+        jump_var_um2 : of the intervals that go with them
+        """
+        wander = self.wander and OwnWander(self.wander.factor[rows], self.wander.relative_var[rows])
+        season = self.season and Season(self.season.swing_um[rows], self.season.covariance_um2[rows])
+        return Pooled(self.axes, jump_var_um2, wander, season)
 
     def mean_rate(self, series: Series) -> tuple[FloatArray, FloatArray]:
         """Return the mean rate for every series and its standard uncertainty, um per year of use."""
@@ -126,364 +73,30 @@ class Pooled:
         return np.where(series.axis == 0, self.axes[0].tau(series.share), self.axes[1].tau(series.share))
 
     def sigma(self, series: Series) -> FloatArray:
-        """Return the wander of every series, um per square root of a year of use."""
-        return np.where(series.axis == 0, self.axes[0].sigma(series.share), self.axes[1].sigma(series.share))
+        """Return the wander of every series (root of its expected variance), um per square root of a year of use."""
+        pool = np.where(series.axis == 0, self.axes[0].sigma(series.share), self.axes[1].sigma(series.share))
+        return pool if self.wander is None else np.asarray(pool * np.sqrt(self.wander.factor), dtype=np.float64)
 
     def sigma_dof(self, series: Series) -> FloatArray:
-        """Return the degrees of freedom behind every series' wander."""
-        return np.where(series.axis == 0, self.axes[0].sigma_dof, self.axes[1].sigma_dof)
+        """Return the degrees of freedom behind every series' wander: always more than 4.
 
-
-def _scale(share: FloatArray, growth: float) -> FloatArray:
-    # A station at the flange still wanders a little: a tenth of the discharge end.
-    return np.sqrt(np.maximum(1.0 - growth + growth * share**2, 0.01))
-
-
-def _design(share: FloatArray, foundation: IntArray, foundations: tuple[int, ...], by_share: bool) -> FloatArray:
-    own = [np.where(foundation == code, share if by_share else 1.0, 0.0) for code in foundations]
-    return np.stack([np.ones_like(share), share, *own], axis=1)
-
-
-@dataclass(frozen=True, slots=True)
-class _Problem:
-    """One axis, laid out; the scales say how tau and sigma go with the share."""
-
-    laid: Segments
-    design: FloatArray
-    tau_scale: FloatArray
-    sigma_scale2: FloatArray
-    prior: Prior
-
-    def sums(self, sigma: float) -> Sums:
-        return sums(self.laid, sigma**2 * self.sigma_scale2)
-
-    def mean(self, got: Sums, tau: float) -> tuple[float, FloatArray, FloatArray]:
-        """Return -2 log marginal likelihood (constants left out), and the mean's coefficients with their covariance."""
-        spread = (tau * self.tau_scale) ** 2
-        inflate = 1.0 + spread * got.a
-        weight, target = got.a / inflate, got.b / inflate
-        normal = self.design.T @ (self.design * weight[:, None])
-        normal[np.diag_indices_from(normal)] += 1.0 / self.prior.mean_sd_um**2
-        right = self.design.T @ target
-        covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-        coefficients = covariance @ right
-        quadratic = float(np.sum(got.c - spread * got.b * target)) - float(right @ coefficients)
-        log_det = float(np.sum(got.log_det) + np.sum(np.log(inflate)))
-        log_det += float(np.linalg.slogdet(normal)[1]) + 2.0 * normal.shape[0] * float(np.log(self.prior.mean_sd_um))
-        prior = ((np.log(tau) - np.log(self.prior.tau_um)) / self.prior.tau_log_sd) ** 2
-        prior -= 2.0 * self.prior.keep_spread * np.log(tau)
-        return quadratic + log_det + float(prior), coefficients, covariance
-
-    def at(self, sigma: float, got: Sums, log_tau: float) -> float:
-        prior = ((np.log(sigma) - np.log(self.prior.sigma_um)) / self.prior.sigma_log_sd) ** 2
-        return self.mean(got, float(np.exp(log_tau)))[0] + float(prior)
-
-    def best_tau(self, sigma: float, about: float, reach: float) -> tuple[float, float]:
-        """Return log tau and the objective at its least for a given wander."""
-        from scipy.optimize import minimize_scalar
-
-        got = self.sums(sigma)
-        bounds = (max(_LOG_TAU[0], about - reach), min(_LOG_TAU[1], about + reach))
-        best = minimize_scalar(
-            lambda x: self.at(sigma, got, x), bounds=bounds, method="bounded", options={"xatol": 2e-3}
-        )
-        return float(best.x), float(best.fun)
-
-
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    tau: float
-    sigma: float
-    sigma_curvature: float
-    objective: float
-    coefficients: FloatArray
-    covariance: FloatArray
-
-
-def _maximise(problem: _Problem, start: tuple[float, float], reach: float) -> _Fit:
-    """Find the most likely spread and wander; tau is profiled inside, sigma is searched outside."""
-    from scipy.optimize import minimize_scalar
-
-    tau_at: dict[float, float] = {}
-    about = [start[0]]
-
-    def outer(log_sigma: float) -> float:
-        log_tau, objective = problem.best_tau(float(np.exp(log_sigma)), about[0], reach)
-        tau_at[log_sigma] = log_tau
-        return objective
-
-    bounds = (max(_LOG_SIGMA[0], start[1] - reach), min(_LOG_SIGMA[1], start[1] + reach))
-    best = minimize_scalar(outer, bounds=bounds, method="bounded", options={"xatol": 2e-3})
-    log_sigma, least = float(best.x), float(best.fun)
-    about[0] = tau_at[log_sigma]
-    step = 0.05
-    curvature = (outer(log_sigma - step) - 2.0 * least + outer(log_sigma + step)) / step**2
-    tau, sigma = float(np.exp(about[0])), float(np.exp(log_sigma))
-    _, coefficients, covariance = problem.mean(problem.sums(sigma), tau)
-    return _Fit(tau, sigma, curvature, least, coefficients, covariance)
-
-
-def _robust_start(laid: Segments) -> tuple[float, float, FloatArray]:
-    """Return start values of tau and sigma, and which intervals look like jumps beside the others.
-
-    The scale is the median absolute deviation of movements about their median rate, so that up to half of the
-    intervals may have jumped; it holds spread and wander together, which half each of the variance is a fair start of.
-    """
-    held = laid.index >= 0
-    years, moved = laid.years[held], laid.moved_um[held]
-    variance = laid.var_um2[held]
-    spans = years > 0
-    rate = float(np.median(moved[spans] / years[spans])) if np.any(spans) else 0.0
-    residual = moved - rate * years
-    scale2 = 0.0
-    for _ in range(8):
-        size = np.abs(residual) / np.sqrt(variance + scale2 * years)
-        typical = 1.4826 * float(np.median(size))
-        excess = (typical**2 - 1.0) * float(np.median(variance + scale2 * years)) / max(float(np.median(years)), 1e-6)
-        scale2 = max(scale2 + excess, 0.0)
-    total = variance + scale2 * years
-    jump = np.where(np.abs(residual) > 6.0 * np.sqrt(total), np.maximum(residual**2 - total, 0.0), 0.0)
-    half = float(np.sqrt(max(scale2, 1.0) / 2.0))
-    return half, half, jump
-
-
-def left_out_residuals(
-    laid: Segments, mean: FloatArray, tau: FloatArray, sigma: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Predict every interval from the others of its segment: what it moved beyond that, and the standard deviation.
-
-    Parameters
-    ----------
-    laid : the segments
-    mean, tau, sigma : mean rate, its spread and the wander of every segment, shape (n_segments,)
-
-    Returns
-    -------
-    residual and standard deviation, um, shape (longest, n_segments); the deviation holds spread, wander and measuring
-
-    References
-    ----------
-    Leave-one-out prediction of a Gaussian vector r with covariance S: r_j - E[r_j | others] = (S^-1 r)_j / (S^-1)_jj,
-    with variance 1 / (S^-1)_jj (Rasmussen and Williams 2006, section 5.4.2; Sundararajan and Keerthi 2001).
-    """
-    by_years, by_moved, diagonal = solved(laid, sigma**2)
-    a = np.sum(by_years * laid.years, axis=0)
-    b = np.sum(by_years * laid.moved_um, axis=0)
-    shrink = tau**2 / (1.0 + tau**2 * a)
-    by_residual = by_moved - by_years * mean
-    by_residual -= by_years * (shrink * (b - mean * a))
-    precision = diagonal - shrink * by_years**2
-    return by_residual / precision, 1.0 / np.sqrt(precision)
-
-
-def _jumps(problem: _Problem, fit: _Fit, before: FloatArray, threshold: float = 4.0) -> FloatArray:
-    """Return the variance that jumps add, judged by what the others of the series predict, (longest, n_segments)."""
-    residual, sd = left_out_residuals(
-        problem.laid,
-        problem.design @ fit.coefficients,
-        fit.tau * problem.tau_scale,
-        fit.sigma * np.sqrt(problem.sigma_scale2),
-    )
-    plain2 = np.maximum(sd**2 - before, 1e-12)
-    return np.where(residual**2 > threshold**2 * plain2, np.maximum(residual**2 - plain2, 0.0), 0.0)
-
-
-def _with_jumps(problem: _Problem, extra: FloatArray, before: FloatArray) -> _Problem:
-    laid = problem.laid
-    changed = Segments(
-        laid.series, laid.regime, laid.count, laid.last, laid.years, laid.moved_um,
-        laid.var_um2 + extra - before, laid.cov_next_um2, laid.index,
-    )  # fmt: skip
-    return _Problem(changed, problem.design, problem.tau_scale, problem.sigma_scale2, problem.prior)
-
-
-def _design_effect(problem: _Problem, fit: _Fit, line: IntArray) -> float:
-    """Return by how much the stations of one line, moving together, say less than as many lines would.
-
-    1 + (k - 1) rho for clusters of k with correlation rho (Kish 1965), rho from products of the standardised rates.
-    """
-    got = problem.sums(fit.sigma)
-    spread2 = (fit.tau * problem.tau_scale) ** 2
-    size = (got.b - got.a * (problem.design @ fit.coefficients)) / np.sqrt(
-        np.maximum(got.a * (1 + spread2 * got.a), 1e-300)
-    )
-    _, of_line, count = np.unique(line, return_inverse=True, return_counts=True)
-    total = np.bincount(of_line, size)
-    pairs = float(np.sum(count * (count - 1)))
-    if pairs == 0.0:
-        return 1.0
-    rho = float(np.sum(total**2) - np.sum(size**2)) / pairs / max(float(np.mean(size**2)), 1e-12)
-    # With a few lines rho is hardly known; the pull towards 1/2 fades as lines come in.
-    lines = count.size
-    rho = (lines * rho + 5 * 0.5) / (lines + 5)
-    mean_size = float(np.sum(count**2) / np.sum(count))
-    return 1.0 + (mean_size - 1.0) * float(np.clip(rho, 0.0, 1.0))
-
-
-def _foundation_choices(codes: IntArray, line: IntArray) -> list[tuple[tuple[int, ...], bool]]:
-    """Return the sets of foundation offsets worth trying: none, flat, and growing with the share."""
-    known = codes >= 0
-    present, of = np.unique(codes[known], return_inverse=True)
-    lines = [np.unique(line[known][of == number]).size for number in range(present.size)]
-    present = present[np.array(lines, dtype=np.int64) >= 2] if present.size else present
-    if present.size < 2 or present.size > 30:
-        return []
-    own = tuple(int(code) for code in present[1:])
-    return [(own, False), (own, True)]
-
-
-def _pool_axis(found: Intervals, series: Series, use: BoolArray, extra: FloatArray, prior: Prior) -> AxisPool:
-    """Fit one axis; the jumps it finds are written into `extra`."""
-    nothing = np.zeros(found.series.shape)
-    laid = segments(found, use, nothing)
-    share, line = series.share[laid.series], series.line[laid.series]
-    foundation = series.foundation[laid.series]
-    ones = np.ones(laid.series.size)
-    held = laid.index >= 0
-    n_intervals = int(np.sum(held))
-    n_lines = int(np.unique(line).size)
-    base = _Problem(laid, _design(share, foundation, (), False), ones, ones, prior)
-    if n_intervals == 0:
-        covariance = np.eye(2) * prior.mean_sd_um**2
-        return AxisPool(
-            np.zeros(2), covariance, prior.tau_um, prior.sigma_um, 1.0 / (2.0 * prior.sigma_log_sd**2),
-            0.0, 0.0, 0.3, 0.3, (), False, 0, 0, 0.0,
-        )  # fmt: skip
-
-    _, _, jumped = _robust_start(laid)
-    before = np.zeros(laid.years.shape)
-    if n_intervals >= _ENOUGH_LINES:
-        before[held] = jumped
-    problem = _with_jumps(base, before, np.zeros_like(before))
-    fit, growth = _start_from_part(problem, share, line)
-    problem = _grown(problem, share, growth)
-    if laid.series.size > 2 * _ENOUGH_SEGMENTS:
-        fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 0.2)
-    if n_intervals >= _ENOUGH_LINES:
-        for _ in range(2):
-            after = _jumps(problem, fit, before)
-            change = float(np.sum(np.abs(after - before) / (problem.laid.var_um2 + fit.sigma**2 * laid.years)))
-            problem, before = _with_jumps(problem, after, before), after
-            if change < 0.005 * n_intervals:
-                break
-            fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.5)
-        extra[laid.index[held]] = before[held]
-
-    chosen: tuple[tuple[int, ...], bool] = ((), False)
-    lowest = 0.0
-    got = problem.sums(fit.sigma)
-    weight = got.a / (1.0 + (fit.tau * problem.tau_scale) ** 2 * got.a)
-    rate = np.divide(got.b, got.a, out=np.zeros_like(got.b), where=got.a > 0)
-    effect = _design_effect(problem, fit, line)
-    for own, by_share in _foundation_choices(foundation, line):
-        wider = _design(share, foundation, own, by_share)
-        fewer, more = (_weighted_chi2(design, rate, weight) for design in (problem.design, wider))
-        gain = (fewer - more) / effect - len(own) * float(np.log(n_lines))
-        if gain > lowest:
-            chosen, lowest = (own, by_share), gain
-    if chosen[0]:
-        wider = _design(share, foundation, *chosen)
-        problem = _Problem(problem.laid, wider, problem.tau_scale, problem.sigma_scale2, prior)
-        fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.0)
-        effect = _design_effect(problem, fit, line)
-    dof = _wander_dof(fit, effect, prior)
-    tau, sigma = fit.tau * problem.tau_scale, fit.sigma * np.sqrt(problem.sigma_scale2)
-    rate_rho, error_rho = correlations(problem.laid, line, problem.design @ fit.coefficients, tau, sigma)
-    return AxisPool(
-        coefficients=fit.coefficients,
-        covariance=_less_certain(fit.covariance, effect, prior),
-        tau_um=fit.tau,
-        sigma_um=fit.sigma,
-        sigma_dof=dof,
-        tau_growth=growth[0],
-        sigma_growth=growth[1],
-        rate_rho=rate_rho,
-        error_rho=error_rho,
-        foundations=chosen[0],
-        foundation_by_share=chosen[1],
-        n_intervals=n_intervals,
-        n_lines=n_lines,
-        objective=fit.objective,
-    )
-
-
-def _wander_dof(fit: _Fit, effect: float, prior: Prior) -> float:
-    # -2 log likelihood is parabolic in log sigma with curvature 2 / var(log sigma), and a variance known with nu
-    # degrees of freedom has var(log sigma) = 1 / (2 nu).
-    return max(fit.sigma_curvature / 4.0 / effect, 1.0 / (2.0 * prior.sigma_log_sd**2))
-
-
-def _less_certain(covariance: FloatArray, effect: float, prior: Prior) -> FloatArray:
-    """Divide what the record says about the mean by the design effect, and leave the prior's part alone."""
-    own = np.eye(covariance.shape[0]) / prior.mean_sd_um**2
-    wider = np.linalg.inv((np.linalg.inv(covariance) - own) / effect + own)
-    return (wider + wider.T) / 2.0
-
-
-def _weighted_chi2(design: FloatArray, rate: FloatArray, weight: FloatArray) -> float:
-    root = np.sqrt(weight)
-    white, target = design * root[:, None], rate * root
-    coefficients = np.linalg.lstsq(white, target, rcond=None)[0]
-    return float(np.sum((target - white @ coefficients) ** 2))
-
-
-def _choose_growth(problem: _Problem, fit: _Fit, share: FloatArray) -> tuple[float, float, _Fit]:
-    """Let spread and wander grow with the share of the barrel where that is clearly likelier (6 units of -2 log L)."""
-    if np.ptp(share) < 0.1:
-        return 0.0, 0.0, fit
-    best, growth = fit, (0.0, 0.0)
-    trials = [(0.5, 0.5), (1.0, 1.0)]
-    for turn in range(3):
-        for trial in trials:
-            scaled = _grown(problem, share, trial)
-            found = _maximise(scaled, (float(np.log(best.tau)), float(np.log(best.sigma))), 1.0)
-            if found.objective < best.objective:
-                best, growth = found, trial
-        trials = [(value, growth[1]) for value in (0.0, 0.5, 0.75, 1.0) if value != growth[0]]
-        if turn == 1:
-            trials = [(growth[0], value) for value in (0.0, 0.25, 0.5, 0.75, 0.9) if value != growth[1]]
-    if best.objective > fit.objective - 6.0:
-        return 0.0, 0.0, fit
-    return *growth, best
-
-
-def _grown(problem: _Problem, share: FloatArray, growth: tuple[float, float]) -> _Problem:
-    tau_scale, sigma_scale = _scale(share, growth[0]), _scale(share, growth[1])
-    return _Problem(problem.laid, problem.design, tau_scale, sigma_scale**2, problem.prior)
-
-
-def _start_from_part(problem: _Problem, share: FloatArray, line: IntArray) -> tuple[_Fit, tuple[float, float]]:
-    """Fit a systematic sample of lines of a large fleet: it finds the place that the whole fleet then refines."""
-    held = problem.laid.index >= 0
-    tau, sigma, _ = _robust_start(problem.laid)
-    step = max(1, problem.laid.series.size // _ENOUGH_SEGMENTS)
-    pick = np.flatnonzero(line % step == 0)
-    if step > 1 and pick.size >= _ENOUGH_SEGMENTS // 2:
-        problem, share, line = _picked(problem, pick), share[pick], line[pick]
-    reach = 9.0 if int(np.sum(held)) < 50 else 4.0
-    fit = _maximise(problem, (float(np.log(tau)), float(np.log(sigma))), reach)
-    if np.unique(line).size < _ENOUGH_LINES:
-        return fit, (0.0, 0.0)
-    tau_growth, sigma_growth, fit = _choose_growth(problem, fit, share)
-    return fit, (tau_growth, sigma_growth)
-
-
-def _picked(problem: _Problem, pick: IntArray) -> _Problem:
-    laid = problem.laid
-    part = Segments(
-        laid.series[pick], laid.regime[pick], laid.count[pick], laid.last[pick], laid.years[:, pick],
-        laid.moved_um[:, pick], laid.var_um2[:, pick], laid.cov_next_um2[:, pick], laid.index[:, pick],
-    )  # fmt: skip
-    return _Problem(part, problem.design[pick], problem.tau_scale[pick], problem.sigma_scale2[pick], problem.prior)
+        References
+        ----------
+        A scaled inverse chi-square variance with nu degrees of freedom has the relative variance 2 / (nu - 4).
+        """
+        relative = 2.0 / np.where(series.axis == 0, self.axes[0].sigma_dof, self.axes[1].sigma_dof)
+        if self.wander is not None:
+            relative = relative + self.wander.relative_var
+        return np.asarray(2.0 / relative + 4.0, dtype=np.float64)
 
 
 def pool_rates(found: Intervals, series: Series, *, prior: Prior = DEFAULT_PRIOR) -> Pooled:
     """Estimate mean rate, spread between series and wander over the fleet, per axis, by marginal likelihood.
 
-    Intervals across an event are left out; every (series, regime) has a rate of its own drawn from the pool. An
-    interval that moved more than four standard deviations beyond what the others of its series predict is a jump: its
-    excess is given to that interval as variance of its own, so that it wrecks neither rate nor wander. With no
-    intervals at all the prior stands.
+    Intervals across an event are left out; every (series, regime) has a rate of its own drawn from the pool. A yearly
+    swing is looked for first and taken off where the record clearly shows one; then every line's own wander and the
+    jumps are told apart, each interval weighing as little as its chance of having jumped deserves. With no intervals
+    at all the prior stands.
 
     Parameters
     ----------
@@ -500,7 +113,85 @@ def pool_rates(found: Intervals, series: Series, *, prior: Prior = DEFAULT_PRIOR
     Linear mixed model with the fixed effects integrated out: restricted likelihood (Patterson and Thompson 1971), here
     with weak proper priors; whitening by a tri-diagonal LDL' and the matrix determinant lemma for the rate.
     """
-    extra = np.zeros(found.series.shape)
     usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
-    v, h = (_pool_axis(found, series, usable & (series.axis[found.series] == axis), extra, prior) for axis in (0, 1))
-    return Pooled((v, h), extra)
+    v, h = (_pool_axis(found, series, usable & (series.axis[found.series] == axis), prior) for axis in (0, 1))
+    is_v = series.axis == 0
+
+    def joined(of_v: FloatArray, of_h: FloatArray) -> FloatArray:
+        return np.where(is_v.reshape(-1, *(1,) * (of_v.ndim - 1)), of_v, of_h)
+
+    season = None
+    if v.season is not None or h.season is not None:
+        none = no_season(is_v.size)
+        of_v, of_h = v.season or none, h.season or none
+        season = Season(joined(of_v.swing_um, of_h.swing_um), joined(of_v.covariance_um2, of_h.covariance_um2))
+    wander = OwnWander(joined(v.wander.factor, h.wander.factor), joined(v.wander.relative_var, h.wander.relative_var))
+    return Pooled((v.pool, h.pool), v.extra_um2 + h.extra_um2, wander, season)
+
+
+@dataclass(frozen=True, slots=True)
+class _Axis:
+    """All that is known of one axis; `wander` and `season` for every series as if it were of this axis."""
+
+    pool: AxisPool
+    extra_um2: FloatArray
+    wander: OwnWander
+    season: Season | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Level:
+    """What the pool says of every segment."""
+
+    mean: FloatArray
+    tau: FloatArray
+    sigma: FloatArray
+
+    @classmethod
+    def of(cls, pool: AxisPool, laid: Segments, series: Series) -> _Level:
+        share = series.share[laid.series]
+        mean = pool.design(share, series.foundation[laid.series]) @ pool.coefficients
+        return cls(mean, pool.tau(share), pool.sigma(share))
+
+
+def _pool_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> _Axis:
+    plain = found
+    pool, extra = fit_axis(found, series, use, prior)
+    season = None
+    # The swing hides in the wander at first; with a truer wander it stands out more clearly.
+    for _ in range(2):
+        laid = segments(plain, use, extra)
+        level = _Level.of(pool, laid, series)
+        season = find_season(
+            laid, plain, series, mean=level.mean, tau=level.tau, sigma=level.sigma, error_rho=pool.error_rho
+        )
+        if season is None:
+            break
+        found = unseasoned(plain, season)
+        pool, extra = fit_axis(found, series, use, prior)
+
+    laid = segments(found, use, extra)
+    level = _Level.of(pool, laid, series)
+
+    def wanders() -> OwnWander:
+        return own_wander(
+            laid, series.line[laid.series], level.mean, level.tau, level.sigma, pool.error_rho, series.line
+        )
+
+    wander = wanders()
+    held = laid.index >= 0
+    if int(np.sum(held)) < _ENOUGH_FOR_JUMPS:
+        return _Axis(pool, extra, wander, season)
+    sigma = level.sigma * np.sqrt(wander.factor[laid.series])
+    residual, sd = left_out_residuals(laid, level.mean, level.tau, sigma)
+    variance = np.maximum(sd**2 - np.where(held, extra[laid.index], 0.0), 1e-6)
+    share = np.maximum(sigma**2 * laid.years / variance, 1e-3)
+    dof = 4.0 + 2.0 / (wander.relative_var[laid.series] + 2.0 / pool.sigma_dof) / share**2
+    jumps, jumped = find_jumps(residual[held], variance[held], dof[held], laid.years[held])
+    if jumps is not NO_JUMPS:
+        extra = np.zeros(extra.shape)
+        extra[laid.index[held]] = jumped
+        laid = segments(found, use, extra)
+        pool = replace(pool, jumps=jumps)
+        wander = wanders()
+    return _Axis(pool, extra, wander, season)

@@ -10,6 +10,7 @@ from fleet.trend.gls import segments, sums
 from fleet.trend.lines import share_rates
 from fleet.trend.pooling import Pooled
 from fleet.trend.records import SMALLEST_VAR_UM2, Intervals, Series, Visits, survey_covariance_um2
+from fleet.trend.season import no_season
 from fleet.values import FloatArray, IntArray
 
 
@@ -20,18 +21,23 @@ class Posterior:
     Parameters
     ----------
     last_visit : index of the newest visit, -1 where the series has none
+    day : of that visit, calendar days since the epoch, NaN where there is none
     measured_um, measured_var_um2 : the newest cold survey's offset and its variance; NaN where there is none to stand
         on (no visit, or moved since without being measured)
     position_um, position_var_um2 : true offset at that survey
     rate_um, rate_var_um2 : rate, um per year of use
     cov_um2 : covariance of position and rate
-    sigma_um, sigma_dof : wander, um per square root of a year of use, and the degrees of freedom behind it
+    sigma_um, sigma_dof : wander (root of its expected variance), um per square root of a year of use, and the degrees
+        of freedom behind that variance, more than 4
+    jumps_per_year, jump_um : how often the series jumps, per year of use, and the standard deviation of a jump
+    swing_um, swing_cov_um2 : the yearly swing, shapes (n_series, 2) and (n_series, 2, 2)
     borrowed : share of the rate that comes from elsewhere (pool and the line's other stations), 1 for a series without
         an interval of its own
     n_intervals : intervals of the current regime that speak for the rate
     """
 
     last_visit: IntArray
+    day: FloatArray
     measured_um: FloatArray
     measured_var_um2: FloatArray
     position_um: FloatArray
@@ -41,6 +47,10 @@ class Posterior:
     cov_um2: FloatArray
     sigma_um: FloatArray
     sigma_dof: FloatArray
+    jumps_per_year: FloatArray
+    jump_um: FloatArray
+    swing_um: FloatArray
+    swing_cov_um2: FloatArray
     borrowed: FloatArray
     n_intervals: IntArray
 
@@ -82,18 +92,21 @@ def posteriors(
     at = np.where(has, last, 0)
     if visits.series.size == 0:
         nothing = np.full(n, np.nan)
-        measured, measured_var, regime = nothing, nothing.copy(), np.zeros(n, dtype=np.int64)
+        measured, measured_var, day = nothing, nothing.copy(), nothing.copy()
+        regime = np.zeros(n, dtype=np.int64)
         shared = np.zeros(n)
     else:
         measured = np.where(has, visits.left_um[at], np.nan)
         measured_var = np.where(has, np.maximum(visits.left_var_um2[at], SMALLEST_VAR_UM2), np.nan)
+        day = np.where(has, visits.days[at], np.nan)
         regime = np.where(has, visits.regime_left[at], 0)
         shared = np.where(has, survey_covariance_um2(visits)[at], 0.0)
     rate_regime = regime if regime_now is None else regime_now
 
     sigma = pooled.sigma(series)
     usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
-    laid = segments(found, usable & (found.regime == rate_regime[found.series]), pooled.jump_var_um2)
+    calm = pooled.unseasoned(found)
+    laid = segments(calm, usable & (found.regime == rate_regime[found.series]), pooled.jump_var_um2)
     got = sums(laid, sigma[laid.series] ** 2)
 
     a, b = np.zeros(n), np.zeros(n)
@@ -118,10 +131,12 @@ def posteriors(
     pivot, years, moved = np.ones(n), np.zeros(n), np.zeros(n)
     pivot[laid.series], years[laid.series], moved[laid.series] = got.last_pivot, got.last_years, got.last_moved
     gain = np.where(reaches, shared, 0.0) / pivot
+    season = pooled.season or no_season(n)
     error = gain * (moved - rate * years)
     error_by_rate = gain * years
     return Posterior(
         last_visit=last,
+        day=day,
         measured_um=measured,
         measured_var_um2=measured_var,
         position_um=measured - error,
@@ -131,6 +146,10 @@ def posteriors(
         cov_um2=error_by_rate * rate_var,
         sigma_um=sigma,
         sigma_dof=pooled.sigma_dof(series),
+        jumps_per_year=np.array([pool.jumps.per_year for pool in pooled.axes])[series.axis],
+        jump_um=np.array([pool.jumps.sd_um for pool in pooled.axes])[series.axis],
+        swing_um=season.swing_um,
+        swing_cov_um2=season.covariance_um2,
         borrowed=borrowed,
         n_intervals=count,
     )

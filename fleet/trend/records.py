@@ -85,6 +85,7 @@ class Intervals:
     ----------
     series : index into `Series`
     from_visit, to_visit : indices into `Visits`
+    from_day, to_day : calendar days of the two, since the epoch
     years : years of use between the two
     moved_um : as-found minus the as-left before
     var_um2 : variance of `moved_um` from measuring alone, u_left^2 + u_found^2
@@ -96,6 +97,8 @@ class Intervals:
     series: IntArray
     from_visit: IntArray
     to_visit: IntArray
+    from_day: FloatArray
+    to_day: FloatArray
     years: FloatArray
     moved_um: FloatArray
     var_um2: FloatArray
@@ -162,6 +165,8 @@ def intervals(visits: Visits) -> Intervals:
         series=series[to_visit],
         from_visit=from_visit,
         to_visit=to_visit,
+        from_day=visits.days[from_visit],
+        to_day=visits.days[to_visit],
         years=clock[to_visit] - clock[from_visit],
         moved_um=visits.found_um[to_visit] - visits.left_um[from_visit],
         var_um2=np.maximum(variance, SMALLEST_VAR_UM2),

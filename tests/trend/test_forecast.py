@@ -12,10 +12,9 @@ from fleet.trend import (
     Forecast,
     Posterior,
     chance_passed,
-    expected_measured,
     forecast,
     intervals,
-    measured_quantiles,
+    outlook,
     pool_rates,
     posteriors,
 )
@@ -42,13 +41,16 @@ def ahead_of(
 
 
 def known_of(
-    *, position: float = 0.0, rate: float = 20.0, sigma: float = 20.0, dof: float = 1e9, rate_sd: float = 10.0
-) -> Posterior:
+    *, position: float = 0.0, rate: float = 20.0, sigma: float = 20.0, dof: float = 1e9, rate_sd: float = 10.0,
+    jumps_per_year: float = 0.0, jump_um: float = 0.0, swing: tuple[float, float] = (0.0, 0.0),
+) -> Posterior:  # fmt: skip
     one = np.ones(1)
     return Posterior(
-        last_visit=np.zeros(1, dtype=np.int64), measured_um=position * one, measured_var_um2=100.0 * one,
+        last_visit=np.zeros(1, dtype=np.int64), day=0.0 * one, measured_um=position * one, measured_var_um2=100.0 * one,
         position_um=position * one, position_var_um2=100.0 * one, rate_um=rate * one, rate_var_um2=rate_sd**2 * one,
-        cov_um2=0.0 * one, sigma_um=sigma * one, sigma_dof=dof * one, borrowed=one,
+        cov_um2=0.0 * one, sigma_um=sigma * one, sigma_dof=dof * one,
+        jumps_per_year=jumps_per_year * one, jump_um=jump_um * one, swing_um=np.array([swing]),
+        swing_cov_um2=np.zeros((1, 2, 2)), borrowed=one,
         n_intervals=np.zeros(1, dtype=np.int64),
     )  # fmt: skip
 
@@ -81,12 +83,14 @@ def test_a_line_that_runs_half_the_time_uses_half_the_clock() -> None:
 
 
 def test_a_wander_known_from_little_widens_the_tails() -> None:
-    # Student's 97.5 % point for 5 degrees of freedom is 2.571 (any table); the wander is all there is to it here.
-    few = expected_measured(known_of(dof=5.0, rate_sd=0.0), np.array([[1e4]]), measuring_var_um2=np.zeros(1))
-    assert few[2][0, 0] == pytest.approx(5.0, abs=0.01)
-    top = measured_quantiles(*few)[0, 0, -1]
-    assert (top - few[0][0, 0]) / few[1][0, 0] == pytest.approx(2.571, abs=0.001)
-    sure, unsure = (of_one(known_of(rate=0.0, dof=dof), ahead_of(1)) for dof in (1e9, 4.0))
+    # Student's 97.5 % point for 5 degrees of freedom is 2.571 (any table), its variance 5 / 3; all is wander here.
+    few = outlook(
+        known_of(dof=5.0, rate_sd=0.0), years=np.array([[1e5]]), days=np.array([[1e5]]), measuring_var_um2=np.zeros(1)
+    )
+    assert few.calm_dof[0, 0] == pytest.approx(5.0, abs=0.01)
+    top = few.quantiles()[0, 0, -1]
+    assert (top - few.mean_um[0, 0]) / few.sd_um[0, 0] == pytest.approx(2.571 / np.sqrt(5.0 / 3.0), abs=0.001)
+    sure, unsure = (of_one(known_of(rate=0.0, dof=dof), ahead_of(1)) for dof in (1e9, 5.0))
     assert unsure.chance_over[0, 3] > 1.5 * sure.chance_over[0, 3]
 
 
@@ -172,8 +176,7 @@ def test_the_expected_survey_holds_in_a_plain_fleet() -> None:
     between = intervals(record)
     known = posteriors(record, between, series, pool_rates(between, series))
     years = truth.clock[:, -1] - truth.clock[:, -2]
-    mean, sd, dof = expected_measured(known, years[:, None])
-    at = measured_quantiles(mean, sd, dof)[:, 0]
+    at = outlook(known, years=years[:, None], days=years[:, None] * 365.25).quantiles()[:, 0]
     seen = truth.found_um[:, -1]
     for low, high, share, bar in ((0.1, 0.9, 0.8, 0.04), (0.025, 0.975, 0.95, 0.02), (0.25, 0.75, 0.5, 0.04)):
         held = (seen >= at[:, QUANTILES.index(low)]) & (seen <= at[:, QUANTILES.index(high)])

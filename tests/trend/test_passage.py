@@ -199,9 +199,10 @@ def test_dates_are_the_published_quantiles_of_the_first_passage() -> None:
     row = next(row for row in rows("first_passage_moments.csv") if row["drift_v"] == "0.5")
     far, one = 1e5, np.ones(1)
     known = Posterior(
-        last_visit=np.zeros(1, dtype=np.int64), measured_um=far - 1e3 * one, measured_var_um2=0.0 * one,
+        last_visit=np.zeros(1, dtype=np.int64), day=0.0 * one, measured_um=far - 1e3 * one, measured_var_um2=0.0 * one,
         position_um=far - 1e3 * one, position_var_um2=0.0 * one, rate_um=500.0 * one, rate_var_um2=0.0 * one,
-        cov_um2=0.0 * one, sigma_um=200.0 * one, sigma_dof=1e9 * one, borrowed=0.0 * one,
+        cov_um2=0.0 * one, sigma_um=200.0 * one, sigma_dof=1e9 * one, jumps_per_year=0.0 * one,
+        jump_um=0.0 * one, swing_um=np.zeros((1, 2)), swing_cov_um2=np.zeros((1, 2, 2)), borrowed=0.0 * one,
         n_intervals=np.zeros(1, dtype=np.int64),
     )  # fmt: skip
     for elapsed in (0.0, 1.6):

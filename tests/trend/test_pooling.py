@@ -87,7 +87,9 @@ def test_a_few_jumps_wreck_neither_spread_nor_wander() -> None:
     for pool in pooled.axes:
         assert pool.sigma_um == pytest.approx(20.0, rel=0.15)
         assert pool.tau_um == pytest.approx(15.0, rel=0.2)
-    jumped = float(np.mean(pooled.jump_var_um2 > 0))
+    assert all(pool.jumps.sd_um == pytest.approx(250.0, rel=0.25) for pool in pooled.axes)
+    assert all(pool.jumps.per_year == pytest.approx(0.03, abs=0.02) for pool in pooled.axes)
+    jumped = float(np.mean(pooled.jump_var_um2 > 125.0**2))
     assert jumped == pytest.approx(0.03, abs=0.01)
     found = intervals(visits)
     got = posteriors(visits, found, series, pooled)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.trend import AxisPool, Intervals, Pooled, Series, Visits
+from fleet.trend.jumps import NO_JUMPS
 from fleet.values import DAYS_PER_YEAR, FloatArray
 
 
@@ -142,7 +143,7 @@ def pool_of(
     axis = AxisPool(
         coefficients=np.array([mean, 0.0]), covariance=np.zeros((2, 2)), tau_um=tau, sigma_um=sigma,
         sigma_dof=sigma_dof, tau_growth=0.0, sigma_growth=0.0, rate_rho=rate_rho, error_rho=0.0, foundations=(),
-        foundation_by_share=False, n_intervals=0, n_lines=0, objective=0.0,
+        foundation_by_share=False, n_intervals=0, n_lines=0, objective=0.0, jumps=NO_JUMPS,
     )  # fmt: skip
     return Pooled((axis, axis), np.zeros(found.series.shape))
 
@@ -152,7 +153,8 @@ def plain_intervals(years: FloatArray, moved: FloatArray, var: float, series: Fl
     n = years.size
     of = np.zeros(n, dtype=np.int64) if series is None else np.asarray(series, dtype=np.int64)
     return Intervals(
-        series=of, from_visit=np.full(n, -2), to_visit=np.full(n, -2), years=years, moved_um=moved,
+        series=of, from_visit=np.full(n, -2), to_visit=np.full(n, -2), from_day=np.zeros(n), to_day=np.zeros(n),
+        years=years, moved_um=moved,
         var_um2=np.full(n, var), cov_next_um2=np.zeros(n), across_event=np.zeros(n, dtype=np.bool_),
         regime=np.zeros(n, dtype=np.int64),
     )  # fmt: skip

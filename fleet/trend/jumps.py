@@ -1,0 +1,88 @@
+"""Jumps: movements of one interval that neither rate nor wander explain, how often they come and how large they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.special import gammaln
+
+from fleet.values import FloatArray
+
+_ROUNDS: Final = 60
+_CLEARLY: Final = 12.0
+"""Gain of -2 log likelihood from which two more parameters are believed."""
+_PRIOR_JUMPS: Final = 0.5
+_PRIOR_YEARS: Final = 25.0
+"""Before any record: one jump in fifty years of a series, worth half a jump (from memory)."""
+_SMALLEST_BESIDE: Final = 2.0
+"""A jump that is no larger than the movements it hides among is wander."""
+
+
+@dataclass(frozen=True, slots=True)
+class Jumps:
+    """How often the series of one axis jump, per year of use, and the standard deviation of a jump, um."""
+
+    per_year: float
+    sd_um: float
+
+    def chance(self, years: FloatArray) -> FloatArray:
+        """Return the chance of at least one jump in so many years of use."""
+        return np.asarray(-np.expm1(-self.per_year * years), dtype=np.float64)
+
+
+NO_JUMPS: Final = Jumps(0.0, 0.0)
+
+
+def _log_student(residual: FloatArray, variance: FloatArray, dof: FloatArray) -> FloatArray:
+    """Return the log density of a Student-like variable with this variance, constants of pi included."""
+    scale2 = variance * (dof - 2.0) / dof
+    log = gammaln((dof + 1.0) / 2.0) - gammaln(dof / 2.0) - 0.5 * np.log(np.pi * dof * scale2)
+    return np.asarray(log - (dof + 1.0) / 2.0 * np.log1p(residual**2 / (dof * scale2)), dtype=np.float64)
+
+
+def find_jumps(
+    residual_um: FloatArray, var_um2: FloatArray, dof: FloatArray, years: FloatArray
+) -> tuple[Jumps, FloatArray]:
+    """Split movements into those that only drifted and wandered and those that jumped as well.
+
+    Parameters
+    ----------
+    residual_um : movement beyond what the others of the series predict, shape (n,)
+    var_um2, dof : variance of that without a jump, and its degrees of freedom (more than 4)
+    years : years of use of each interval
+
+    Returns
+    -------
+    frequency and size, `NO_JUMPS` where the record does not clearly show any; and the variance to add to each interval
+    so that it weighs as little as its chance of having jumped deserves
+
+    References
+    ----------
+    Expectation-maximisation for a two-part scale mixture (Dempster, Laird and Rubin 1977).
+    """
+    plain = _log_student(residual_um, var_um2, dof)
+    per_year, size2 = 0.03, float(np.median(var_um2)) * 9.0
+    total_years = float(np.sum(years))
+
+    def posterior(per_year: float, size2: float) -> tuple[FloatArray, float]:
+        chance = np.clip(-np.expm1(-per_year * years), 1e-12, 1.0 - 1e-12)
+        # A jump on top of a Student-like movement, as one Student-like variable with the heavier part's tails.
+        share = var_um2 / (var_um2 + size2)
+        jumped = _log_student(residual_um, var_um2 + size2, 4.0 + (dof - 4.0) / share**2)
+        both = np.logaddexp(np.log1p(-chance) + plain, np.log(chance) + jumped)
+        return np.exp(np.log(chance) + jumped - both), float(np.sum(both))
+
+    for _ in range(_ROUNDS):
+        weight, _ = posterior(per_year, size2)
+        shrink = size2 / (size2 + var_um2)
+        squares = (shrink * residual_um) ** 2 + shrink * var_um2
+        size2 = float(np.sum(weight * squares) + size2) / (float(np.sum(weight)) + 1.0)
+        per_year = (float(np.sum(weight)) + _PRIOR_JUMPS) / (total_years + _PRIOR_YEARS)
+    weight, likelihood = posterior(per_year, size2)
+    gain = 2.0 * (likelihood - float(np.sum(plain)))
+    if gain < _CLEARLY or size2 < _SMALLEST_BESIDE**2 * float(np.median(var_um2)):
+        return NO_JUMPS, np.zeros(residual_um.shape)
+    effective = 1.0 / ((1.0 - weight) / var_um2 + weight / (var_um2 + size2))
+    return Jumps(per_year, float(np.sqrt(size2))), np.maximum(effective - var_um2, 0.0)

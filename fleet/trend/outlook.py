@@ -1,0 +1,149 @@
+"""What a survey would show at some date: a distribution with Student-like tails, jumps and the time of the year."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.special import ndtri, stdtr, stdtrit
+
+from fleet.trend.posterior import Posterior
+from fleet.trend.season import phase
+from fleet.values import BoolArray, FloatArray
+
+QUANTILES: Final = (0.025, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.975)
+_SURE_DOF: Final = 200.0
+"""From here on the wander counts as known."""
+_HALVINGS: Final = 6
+_NEWTON: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """Student-like about a mean, with some chance of a jump in between; every array has the shape asked for.
+
+    Parameters
+    ----------
+    mean_um : mean and median
+    calm_sd_um, calm_dof : standard deviation if nothing jumps, and the degrees of freedom behind it (more than 4)
+    jump_chance : chance of at least one jump
+    jump_var_um2 : variance that jumps then add
+    """
+
+    mean_um: FloatArray
+    calm_sd_um: FloatArray
+    calm_dof: FloatArray
+    jump_chance: FloatArray
+    jump_var_um2: FloatArray
+
+    @property
+    def sd_um(self) -> FloatArray:
+        """Standard deviation, jumps included."""
+        return np.asarray(np.sqrt(self.calm_sd_um**2 + self.jump_chance * self.jump_var_um2), dtype=np.float64)
+
+    def cdf(self, value_um: FloatArray) -> FloatArray:
+        """Return the chance that a survey shows less, shape as the outlook's."""
+        return self._below(np.asarray(value_um - self.mean_um, dtype=np.float64))
+
+    def _below(self, away: FloatArray, pick: BoolArray | slice = slice(None)) -> FloatArray:
+        sd, dof, chance, jump2 = (
+            part[pick] for part in (self.calm_sd_um, self.calm_dof, self.jump_chance, self.jump_var_um2)
+        )
+        calm = stdtr(dof, away / (sd * np.sqrt((dof - 2.0) / dof)))
+        wide = np.sqrt(sd**2 + jump2)
+        wide_dof = 4.0 + (dof - 4.0) * (wide / np.maximum(sd, 1e-300)) ** 4
+        jumped = stdtr(wide_dof, away / (wide * np.sqrt((wide_dof - 2.0) / wide_dof)))
+        return np.asarray((1.0 - chance) * calm + chance * jumped, dtype=np.float64)
+
+    def quantiles(self, levels: Sequence[float] | FloatArray = QUANTILES) -> FloatArray:
+        """Return quantiles, shape (..., levels)."""
+        wanted = np.asarray(levels, dtype=np.float64)
+        factor = np.broadcast_to(ndtri(wanted), (*self.mean_um.shape, wanted.size))
+        few = self.calm_dof < _SURE_DOF
+        if np.any(few):
+            factor = factor.copy()
+            held = self.calm_dof[few][:, None]
+            factor[few] = stdtrit(held, wanted) * np.sqrt((held - 2.0) / held)
+        away = self.calm_sd_um[..., None] * factor
+        jumpy = self.jump_chance > 0
+        if np.any(jumpy):
+            away = away.copy()
+            for column, level in enumerate(wanted):
+                away[jumpy, column] = self._solved(float(level), jumpy)
+        return np.asarray(self.mean_um[..., None] + away, dtype=np.float64)
+
+    def _solved(self, level: float, pick: BoolArray) -> FloatArray:
+        """Return the quantile of the mixture, from the mean, by bisection and then the secant."""
+        upper = max(level, 1.0 - level)
+        sd = self.calm_sd_um[pick]
+        wide = np.sqrt(sd**2 + self.jump_var_um2[pick])
+        low, high = np.zeros(sd.shape), 8.0 * wide
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2.0
+            below = self._below(middle, pick) < upper
+            low, high = np.where(below, middle, low), np.where(below, high, middle)
+        f_low, f_high = self._below(low, pick) - upper, self._below(high, pick) - upper
+        for _ in range(_NEWTON):
+            middle = low - f_low * (high - low) / np.maximum(f_high - f_low, 1e-300)
+            f_middle = self._below(middle, pick) - upper
+            below = f_middle < 0
+            low, f_low = np.where(below, middle, low), np.where(below, f_middle, f_low)
+            high, f_high = np.where(below, high, middle), np.where(below, f_high, f_middle)
+        found = low - f_low * (high - low) / np.maximum(f_high - f_low, 1e-300)
+        return np.asarray(np.sign(level - 0.5) * found, dtype=np.float64)
+
+
+def swing_since(known: Posterior, days: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return by how much the time of the year moves every series so many days after its newest survey.
+
+    Parameters
+    ----------
+    known : the posterior
+    days : calendar days since the newest cold survey, shape (n, dates)
+
+    Returns
+    -------
+    shift, um, and its variance, um^2, shape (n, dates)
+    """
+    if not np.any(known.swing_um):
+        return np.zeros(days.shape), np.zeros(days.shape)
+    turn = phase(known.day[:, None] + days) - phase(known.day)[:, None, :]
+    shift = np.einsum("ndj,nj->nd", turn, known.swing_um)
+    return shift, np.einsum("ndj,njk,ndk->nd", turn, known.swing_cov_um2, turn)
+
+
+def outlook(
+    known: Posterior, *, years: FloatArray, days: FloatArray, measuring_var_um2: FloatArray | None = None
+) -> Outlook:
+    """Foresee what a survey would show some time after the newest one if nobody touches the line.
+
+    Parameters
+    ----------
+    known : the posterior
+    years, days : years of use and calendar days since the newest cold survey, shape (n, dates)
+    measuring_var_um2 : variance of the imagined survey, shape (n,); None: that of the newest survey
+
+    Returns
+    -------
+    the outlook, shape (n, dates)
+
+    References
+    ----------
+    A normal variable whose variance is partly scaled inverse chi-square has the kurtosis of a Student variable with
+    4 + (nu - 4) / share^2 degrees of freedom, `share` being that part of the variance.
+    """
+    measuring = known.measured_var_um2 if measuring_var_um2 is None else measuring_var_um2
+    shift, shift_var = swing_since(known, days)
+    wander = known.sigma_um[:, None] ** 2 * years
+    mean = known.position_um[:, None] + known.rate_um[:, None] * years + shift
+    variance = known.position_var_um2[:, None] + 2.0 * known.cov_um2[:, None] * years
+    variance = variance + known.rate_var_um2[:, None] * years**2 + wander + measuring[:, None] + shift_var
+    share = np.maximum(wander / np.where(variance > 0, variance, 1.0), 1e-3)
+    dof = 4.0 + (known.sigma_dof[:, None] - 4.0) / share**2
+    often = known.jumps_per_year[:, None] * years
+    chance = -np.expm1(-often)
+    # Given that there was at least one jump, how many there were on average.
+    number = np.where(chance > 0, often / np.where(chance > 0, chance, 1.0), 1.0)
+    return Outlook(mean, np.sqrt(np.maximum(variance, 1e-12)), dof, chance, number * known.jump_um[:, None] ** 2)

@@ -1,0 +1,150 @@
+"""How much each line wanders beside the others: a pool of wanders, and every line's own place in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from fleet.trend.gls import Segments, sums
+from fleet.values import FloatArray, IntArray
+
+_NODES: Final = np.linspace(-3.6, 3.6, 10)
+_FINE: Final = np.linspace(-3.6, 3.6, 61)
+_CENTRES: Final = np.linspace(-0.6, 0.6, 7)
+_SPREADS: Final = np.array([0.01, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.5])
+_SPREAD: Final = 0.4
+_SPREAD_LOG_SD: Final = 0.8
+"""What is believed of the spread of log variances before any record (from memory): sigma by about a fifth."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnWander:
+    """The wander's variance of every series beside that of its pool; every array has shape (n_series,).
+
+    Parameters
+    ----------
+    factor : expected variance as a multiple of the pool's
+    relative_var : variance of that variance over its square, the pool's own uncertainty left out
+    """
+
+    factor: FloatArray
+    relative_var: FloatArray
+
+
+def _log_likelihood(
+    laid: Segments, mean: FloatArray, tau: FloatArray, sigma: FloatArray, log_factor: float
+) -> FloatArray:
+    """Return every segment's log marginal likelihood, rates integrated out, with its wander's variance scaled."""
+    got = sums(laid, sigma**2 * np.exp(log_factor))
+    inflate = 1.0 + tau**2 * got.a
+    departure = got.b - got.a * mean
+    quadratic = got.c - 2.0 * mean * got.b + mean**2 * got.a - tau**2 / inflate * departure**2
+    return np.asarray(-0.5 * (got.log_det + np.log(inflate) + quadratic), dtype=np.float64)
+
+
+def _weights(centre: FloatArray, spread: FloatArray) -> FloatArray:
+    """Return normal weights on the fine grid, shape (grid, centres x spreads)."""
+    at, wide = (grid.ravel() for grid in np.meshgrid(centre, spread, indexing="ij"))
+    # A spread below the grid's step stands on the nodes beside its centre.
+    wide = np.maximum(wide, 0.6 * (_FINE[1] - _FINE[0]))
+    weight = np.exp(-0.5 * ((_FINE[:, None] - at) / wide) ** 2)
+    return np.asarray(weight / weight.sum(axis=0), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pool:
+    objective: float
+    factor: FloatArray
+    relative_var: FloatArray
+    new_factor: float
+    new_relative_var: float
+
+
+def _moments(weight: FloatArray) -> tuple[FloatArray, FloatArray]:
+    factor = np.exp(_FINE)
+    mean = weight @ factor
+    return mean, np.maximum(weight @ factor**2 / mean**2 - 1.0, 0.0)
+
+
+def _pool(likelihood: FloatArray) -> _Pool:
+    """Fit centre and spread of the log variances to the groups' likelihoods, shape (groups, grid)."""
+    peak = likelihood.max(axis=1, keepdims=True, initial=-np.inf)
+    relative = np.exp(likelihood - peak)
+    prior = _weights(_CENTRES, _SPREADS)
+    believed = -0.5 * ((np.log(_SPREADS) - np.log(_SPREAD)) / _SPREAD_LOG_SD) ** 2
+    evidence = np.sum(np.log(relative @ prior + 1e-300), axis=0) + np.tile(believed, _CENTRES.size)
+    # Averaged over what the record leaves open of centre and spread; with many lines one pair holds all the weight.
+    share = np.exp(evidence - evidence.max())
+    mixed = prior @ (share / share.sum())
+    posterior = relative * mixed
+    posterior /= posterior.sum(axis=1, keepdims=True)
+    factor, relative_var = _moments(posterior)
+    new_factor, new_relative_var = _moments(mixed[None, :])
+    objective = float(evidence.max() + peak.sum())
+    return _Pool(objective, factor, relative_var, float(new_factor[0]), float(new_relative_var[0]))
+
+
+def own_wander(
+    laid: Segments,
+    line: IntArray,
+    mean: FloatArray,
+    tau: FloatArray,
+    sigma: FloatArray,
+    error_rho: float,
+    line_of_series: IntArray,
+) -> OwnWander:
+    """Estimate how much every series of one axis wanders, from its own record, its line's and the pool.
+
+    The wander's variance is log-normal over the pool. Whether a line's stations have one in common or each its own is
+    what the record finds likelier.
+
+    Parameters
+    ----------
+    laid : segments of the axis
+    line : line of each segment, shape (n_segments,)
+    mean, tau, sigma : mean rate, its spread and the pool's wander of every segment, shape (n_segments,)
+    error_rho : how far the stations of a line move together; what they say in common counts once
+    line_of_series : line of every series of the fleet, shape (n_series,)
+
+    Returns
+    -------
+    the wanders, for every series of the fleet as if it were of this axis
+
+    References
+    ----------
+    Variance heterogeneity as a log-normal random effect integrated on a grid; the effective number of k equally
+    correlated squares is k / (1 + (k - 1) rho^2).
+    """
+    from scipy.interpolate import CubicSpline
+
+    nodes = np.stack([_log_likelihood(laid, mean, tau, sigma, node) for node in _NODES], axis=1)
+    likelihood = nodes @ np.asarray(CubicSpline(_NODES, np.eye(_NODES.size))(_FINE)).T
+
+    series, of_series = np.unique(laid.series, return_inverse=True)
+    lines, of_line = np.unique(line, return_inverse=True)
+    stations = np.bincount(of_line[np.unique(of_series, return_index=True)[1]], minlength=lines.size)
+    worth = 1.0 / (1.0 + (stations - 1.0) * error_rho**2)
+    by_series, by_line = np.zeros((series.size, _FINE.size)), np.zeros((lines.size, _FINE.size))
+    np.add.at(by_series, of_series, likelihood)
+    np.add.at(by_line, of_line, likelihood * worth[of_line, None])
+    together = _pool(by_line)
+    # Weighed alike for the comparison; on its own a series' record is worth all of itself.
+    weighed = np.zeros(by_series.shape)
+    np.add.at(weighed, of_series, likelihood * worth[of_line, None])
+    if _pool(weighed).objective > together.objective:
+        return _spread_out(_pool(by_series), series, np.arange(line_of_series.size))
+    return _spread_out(together, lines, line_of_series)
+
+
+def _spread_out(pool: _Pool, groups: IntArray, of: IntArray) -> OwnWander:
+    """Give every series what its group has, and the pool's where the group has no record."""
+    if groups.size == 0:
+        return OwnWander(np.full(of.shape, pool.new_factor), np.full(of.shape, pool.new_relative_var))
+    place = np.minimum(np.searchsorted(groups, of), groups.size - 1)
+    known = groups[place] == of
+    return OwnWander(
+        np.where(known, pool.factor[place], pool.new_factor),
+        np.where(known, pool.relative_var[place], pool.new_relative_var),
+    )
