@@ -300,6 +300,25 @@ def forecast(
         tables.print_forecast(_OUT, rows, unit)
 
 
+@main.command()
+@_json
+@_line
+@_unit
+@click.pass_context
+@_sentences
+def backtest(context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit) -> None:
+    """How well the forecast has held: every as-found beside what was expected the day before."""
+    from fleet.services.backtest import backtest as hold
+    from fleet.services.backtest_tables import print_backtest
+
+    with _store(context) as store, _progress("holding the forecast against what came in"):
+        view = hold(store, line=line)
+    if as_json:
+        _print_json(view)
+    else:
+        print_backtest(_OUT, view, unit, every_value=line is not None)
+
+
 @main.command("cold-offsets")
 @_json
 @_line

@@ -46,6 +46,17 @@ EXPECTED_KEYS = ["at", "mean_um", "sd_um", "q025", "q05", "q10", "q25", "q50", "
 COLD_KEYS = ["line", "station", "axis", "recommended", "checks", "ways"]
 RECOMMENDED_KEYS = ["way", "target_um", "u_um", "expected_running_um", "why"]
 COLD_CHECK_KEYS = ["checked_at", "label", "ran_um", "rise_um", "barrel_c"]
+BACKTEST_KEYS = [
+    "line", "station", "axis", "session", "date", "days_ahead", "expected_um", "q025", "q10", "q25", "q75", "q90",
+    "q975", "measured_um", "place", "inside_50", "inside_80", "inside_95",
+]  # fmt: skip
+BACKTEST_SUMMARY_KEYS = [
+    "n", "visits", "verdict", "sentence", "ranges", "score_um", "simple_rules", "by_days_ahead",
+]  # fmt: skip
+RANGE_KEYS = [
+    "share", "n", "inside", "expected_fewest", "expected_most", "share_inside", "u_share_inside", "mean_width_um",
+    "verdict",
+]  # fmt: skip
 WAY_KEYS = ["way", "target_um", "runs", "bias_um", "rms_um", "within_watch", "within_limit", "checks"]
 
 TINY = {
@@ -157,6 +168,29 @@ def test_forecast_without_a_day_of_interest_expects_nothing(on_mill: Run) -> Non
     assert {row["limit_um"] for row in rows} == {None}
 
 
+def test_backtest_answers_with_its_summary_and_every_value(on_mill: Run) -> None:
+    got = answer(on_mill("backtest", "--json"))
+    assert list(got) == ["summary", "rows"]
+    assert len(got["rows"]) == got["summary"]["n"] > 300
+    assert all(list(row) == BACKTEST_KEYS for row in got["rows"])
+    assert all(datetime.fromisoformat(row["date"]) for row in got["rows"])
+    assert list(got["summary"]) == BACKTEST_SUMMARY_KEYS
+    assert [one["share"] for one in got["summary"]["ranges"]] == [0.5, 0.8, 0.95]
+    assert [one["up_to_days"] for one in got["summary"]["by_days_ahead"]] == [180.0, 365.25, 730.5, None]
+    for each in (got["summary"], *got["summary"]["by_days_ahead"]):
+        assert all(list(one) == RANGE_KEYS for one in each["ranges"])
+    assert [rule["rule"] for rule in got["summary"]["simple_rules"]] == ["as_left", "own_rate"]
+
+
+def test_backtest_prints_every_value_of_a_line_and_of_a_fleet_what_lay_outside(on_mill: Run) -> None:
+    of_line = answer(on_mill("backtest", "--json", "--line", "C04"))["rows"]
+    assert {row["line"] for row in of_line} == {"C04"}
+    assert len(re.findall(r"^C04 ", on_mill("backtest", "--line", "C04").stdout, re.M)) == len(of_line) > 50
+    shown = on_mill("backtest").stdout
+    assert len(re.findall(r"^C04 ", shown, re.M)) == sum(not row["inside_95"] for row in of_line)
+    assert shown.startswith("Of 352 as-found values of 52 visits, ")
+
+
 def test_cold_offsets_answer_with_exactly_the_keys_of_the_exchange_format(on_mill: Run) -> None:
     rows = answer(on_mill("cold-offsets", "--json", "--line", "C04"))
     assert [(row["station"], row["axis"]) for row in rows][:2] == [("P1", "v"), ("P1", "h")]
@@ -185,6 +219,7 @@ TABLES = [
     (("offsets", "--line", "C04"), r"\d \w+ (high|low|right|left)"),
     (("drift", "--line", "C04"), r"\d \w+ (higher|lower|to the right|to the left)"),
     (("forecast", "--line", "C04"), r"\d \w+ (above|below|right of|left of) target"),
+    (("backtest", "--line", "C04"), r"\d (high|low|right|left) to \d+\.\d+ (high|low|right|left)"),
     (("cold-offsets", "--line", "C04"), r"ran \d+\.\d+ \w+ (high|low|right|left)"),
     (("jobsheet", "C04"), r"\d (high|low)"),
 ]
@@ -218,6 +253,10 @@ def test_a_table_says_what_its_words_mean(on_mill: Run) -> None:
         (("drift",), "No interval yet: a drift needs two visits to the same station. Import more sessions."),
         (("forecast",), "No cold survey yet, so no forecast. Import records with `asleft import FOLDER`."),
         (
+            ("backtest",),
+            "No as-found could be held against a forecast yet: that takes a second visit to the same station.",
+        ),
+        (
             ("cold-offsets",),
             "Nothing to compare yet: no line with stations. Import records with `asleft import FOLDER`.",
         ),
@@ -229,7 +268,7 @@ def test_an_empty_store_says_what_is_missing_and_the_next_step(arguments: tuple[
     assert (result.exit_code, result.stderr) == (0, "")
     assert sentence in result.stdout
     rows = json.loads(run(*arguments, "--json").stdout)
-    assert (rows["rows"] if arguments == ("status",) else rows) == []
+    assert (rows["rows"] if arguments in (("status",), ("backtest",)) else rows) == []
 
 
 @pytest.mark.parametrize(
@@ -261,7 +300,14 @@ def test_a_call_that_is_wrong_ends_with_2_and_prints_no_answer(arguments: tuple[
 @pytest.mark.parametrize("json_flag", [(), ("--json",)], ids=["table", "json"])
 @pytest.mark.parametrize(
     "arguments",
-    [("offsets", "--line"), ("drift", "--line"), ("forecast", "--line"), ("cold-offsets", "--line"), ("jobsheet",)],
+    [
+        ("offsets", "--line"),
+        ("drift", "--line"),
+        ("forecast", "--line"),
+        ("backtest", "--line"),
+        ("cold-offsets", "--line"),
+        ("jobsheet",),
+    ],
     ids=" ".join,
 )
 def test_an_unknown_line_ends_with_1_and_a_sentence(
