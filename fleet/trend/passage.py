@@ -7,6 +7,7 @@ averaged over by quadrature.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -17,10 +18,9 @@ from fleet.values import BoolArray, FloatArray, IntArray
 
 SMALLEST_SIGMA_UM: Final = 1e-2
 _SMALLEST_YEARS: Final = 1e-9
-_FAR: Final = 4.2
-"""A width of so many wander widths is not crossed by wander alone: the chance is below 4 Phi(-4.2) = 5e-5."""
 _NEGLIGIBLE: Final = 1e-4
 _NARROW: Final = 2.0
+"""A channel of so many wander widths is not crossed twice by wander: to touch three times has a chance of 1e-6."""
 _GONE: Final = 0.62
 """A channel narrower than so many wander widths is left surely: 4/pi exp(-pi^2 / 2 / 0.62^2) = 3e-6 stay inside."""
 _ROOT2: Final = float(np.sqrt(2.0))
@@ -29,6 +29,8 @@ _BEYOND: Final = 9.5
 """A Gaussian holds less than 1e-5 where its exponent has fallen below -9.5."""
 _SMALLEST_DET: Final = 0.05
 _NODES: Final = 12
+_NODES_APART: Final = 8.0
+_MANY: Final = 3
 
 
 def _tail(z: FloatArray, log_peak: FloatArray, gaussian: FloatArray) -> FloatArray:
@@ -38,43 +40,6 @@ def _tail(z: FloatArray, log_peak: FloatArray, gaussian: FloatArray) -> FloatArr
     if np.any(deep):
         tail[deep] = np.exp(np.minimum(log_peak[deep], 0.0)) * ndtr(-z[deep])
     return tail
-
-
-def _one_side(
-    gap: FloatArray, rate: FloatArray, rate_var: FloatArray, sigma2: FloatArray, years: FloatArray
-) -> FloatArray:
-    """Return the chance that x = rate t + sigma W, rate Gaussian, reaches `gap` > 0 by `years`.
-
-    The closed form of the inverse Gaussian law, its second term averaged over the rate by completing the square.
-    """
-    variance = sigma2 * years + rate_var * years**2
-    root = np.sqrt(variance)
-    short = (gap - rate * years) / root
-    pull = 2.0 * gap / sigma2
-    z = (gap + (rate + pull * rate_var) * years) / root
-    gaussian = np.exp(-0.5 * short * short)
-    return ndtr(-short) + _tail(z, pull * (rate + 0.5 * pull * rate_var), gaussian)
-
-
-def _back_across(
-    up: FloatArray, down: FloatArray, rate: FloatArray, rate_var: FloatArray, sigma2: FloatArray, years: FloatArray
-) -> FloatArray:
-    """Return the chance to touch the wall the rate leads away from first, and the other one after it.
-
-    Reflected at the first wall the path has to reach up + width; both terms as in `_one_side`, with the image of the
-    start behind the first wall, and that of this image behind the second.
-    """
-    first, second = np.where(rate < 0, up, down), np.where(rate < 0, down, up)
-    against = -np.abs(rate)
-    width = up + down
-    root = np.sqrt(sigma2 * years + rate_var * years**2)
-    gaussian = np.exp(-0.5 * ((second + against * years) / root) ** 2 - 2.0 * first * width / (sigma2 * years))
-    reach = first + width
-    pull, back = 2.0 * first / sigma2, -2.0 * width / sigma2
-    z_pull = (reach + (against + pull * rate_var) * years) / root
-    z_back = (reach - (against + back * rate_var) * years) / root
-    touched = _tail(z_pull, pull * (against + 0.5 * pull * rate_var), gaussian)
-    return touched + _tail(z_back, back * (against + 0.5 * back * rate_var), gaussian)
 
 
 def _between(
@@ -299,54 +264,60 @@ def _passed(paths: _Paths, years: FloatArray, nodes: int) -> FloatArray:
 def _by_nodes(paths: _Paths, years: FloatArray, nodes: int) -> FloatArray:
     """Return the chance of having passed either wall, shape (n,), the start averaged over by quadrature."""
     chance = np.ones(years.shape[0])
-    limit, mean, sd = paths.limit, paths.position, np.sqrt(np.maximum(paths.position_var, 1e-8))
-    low, high = np.maximum(-limit, mean - _REACH * sd), np.minimum(limit, mean + _REACH * sd)
-    rows = np.flatnonzero((high > low)[:, 0])
-    if rows.size == 0:
-        return chance
-    limit, mean, sd, low, high, elapsed = (each[rows] for each in (limit, mean, sd, low, high, years))
-    place, weight = np.polynomial.legendre.leggauss(nodes)
-    start = low + (high - low) * (place + 1.0) / 2.0
-    density = np.exp(-0.5 * ((start - mean) / sd) ** 2) * weight
-    mass = _mass_inside(limit, mean, sd)
-    density *= mass / np.sum(density, axis=1, keepdims=True)
-
-    cov, sigma2 = paths.cov[rows], paths.sigma2[rows]
-    rate = paths.rate[rows] + cov / sd**2 * (start - mean)
-    rate_var = np.maximum(paths.rate_var[rows] - (cov / sd) ** 2, 0.0)
-    width = 2.0 * limit[:, 0]
-    wander = np.sqrt(sigma2 * elapsed)[:, 0]
-    stayed = np.zeros(start.shape)
-    # Passing both walls counts twice in `up + down`. It is no likelier than the rarer of the two, nor than a wander
-    # across the whole width less what the rate carries it.
-    wide = np.flatnonzero(width >= _NARROW * wander)
-    near = np.zeros(width.shape, dtype=np.bool_)
-    if wide.size:
-        pick = slice(None) if wide.size == width.size else wide
-        args = rate[pick], rate_var[pick], sigma2[pick], elapsed[pick]
-        up = _one_side(limit[pick] - start[pick], *args)
-        down = _one_side(limit[pick] + start[pick], -args[0], *args[1:])
-        stayed[pick] = 1.0 - up - down
-        carried = (np.max(np.abs(args[0]), axis=1) + 3.0 * np.sqrt(args[1][:, 0])) * args[3][:, 0]
-        crossing = width[pick] - carried < _FAR * wander[pick]
-        near[wide] = crossing & (np.sum(np.minimum(up, down) * density[pick], axis=1) > _NEGLIGIBLE)
-        # Wander alone does not cross: only the way with the rate, after a touch of the wall behind, is left.
-        at = np.flatnonzero(near & (width >= _FAR * wander))
-        if at.size:
-            near[at] = False
-            stayed[at] += _back_across(
-                limit[at] - start[at], limit[at] + start[at], rate[at], rate_var[at], sigma2[at], elapsed[at]
-            )
-    narrow = (width < _NARROW * wander) & (width >= _GONE * wander)
-    for images, chosen in ((1, near), (3, narrow)):
-        at = np.flatnonzero(chosen)
-        if at.size:
-            stayed[at] = _between(
-                limit[at] - start[at], limit[at] + start[at],
-                rate[at], rate_var[at], sigma2[at], elapsed[at], images,
-            )  # fmt: skip
-    chance[rows] = np.clip(1.0 - np.sum(np.clip(stayed, 0.0, 1.0) * density, axis=1), 0.0, 1.0)
+    mean, sd = paths.position, np.sqrt(np.maximum(paths.position_var, 1e-8))
+    low, high = np.maximum(-paths.limit, mean - _REACH * sd), np.minimum(paths.limit, mean + _REACH * sd)
+    open_to = (high > low)[:, 0]
+    # Where a path leads little beside the start's spread, the chance turns within a few nodes' distance of a wall.
+    turns = (high - low > _NODES_APART * np.sqrt(years * (paths.sigma2 + years * paths.rate_var)))[:, 0]
+    for chosen, count in ((open_to & ~turns, nodes), (open_to & turns, _MANY * nodes)):
+        rows = np.flatnonzero(chosen)
+        if rows.size:
+            chance[rows] = _averaged(paths.rows(rows), years[rows], low[rows], high[rows], count)
     return chance
+
+
+def _averaged(paths: _Paths, years: FloatArray, low: FloatArray, high: FloatArray, nodes: int) -> FloatArray:
+    mean, sd = paths.position, np.sqrt(np.maximum(paths.position_var, 1e-8))
+    place, weight = _legendre(nodes)
+    start = low + (high - low) * place
+    density = np.exp(-0.5 * ((start - mean) / sd) ** 2) * weight
+    density *= _mass_inside(paths.limit, mean, sd) / np.sum(density, axis=1, keepdims=True)
+    nothing = np.zeros(mean.shape)
+    known = _Paths(
+        start, nothing, paths.rate + paths.cov / sd**2 * (start - mean),
+        np.maximum(paths.rate_var - (paths.cov / sd) ** 2, 0.0), nothing, paths.sigma2, paths.limit,
+    )  # fmt: skip
+    width = 2.0 * paths.limit[:, 0]
+    wander = np.sqrt(paths.sigma2 * years)[:, 0]
+    passed = np.ones(start.shape)
+    wide = np.flatnonzero(width >= _NARROW * wander)
+    if wide.size:
+        pick, at, mirror = known.rows(wide), years[wide], known.rows(wide).mirrored()
+        image, image_below = _reflected(pick), _reflected(mirror)
+        up, down = _touches(pick, image, at), _touches(mirror, image_below, at)
+        both = np.sum(np.minimum(up, down) * density[wide], axis=1) > _NEGLIGIBLE
+        up += down
+        twice = np.flatnonzero(both)
+        if twice.size:
+            up[twice] -= _touches_and_returns(pick.rows(twice), image.rows(twice), at[twice])
+            up[twice] -= _touches_and_returns(mirror.rows(twice), image_below.rows(twice), at[twice])
+        passed[wide] = up
+    narrow = np.flatnonzero((width < _NARROW * wander) & (width >= _GONE * wander))
+    if narrow.size:
+        pick = known.rows(narrow)
+        passed[narrow] = 1.0 - _between(
+            pick.limit - pick.position, pick.limit + pick.position, pick.rate, pick.rate_var, pick.sigma2,
+            years[narrow], 3,
+        )  # fmt: skip
+    outside = 1.0 - np.sum(density, axis=1)
+    return np.asarray(outside + np.sum(np.clip(passed, 0.0, 1.0) * density, axis=1), dtype=np.float64)
+
+
+@cache
+def _legendre(nodes: int) -> tuple[FloatArray, FloatArray]:
+    """Return Gauss-Legendre nodes and weights on 0 to 1."""
+    place, weight = np.polynomial.legendre.leggauss(nodes)
+    return (place + 1.0) / 2.0, weight / 2.0
 
 
 def _mass_inside(limit: FloatArray, mean: FloatArray, sd: FloatArray) -> FloatArray:

@@ -152,6 +152,40 @@ def test_starts_well_inside_are_averaged_over_as_quadrature_over_the_sine_series
         assert np.max(np.abs(got[:, column] - (1.0 - stayed))) < 3e-4
 
 
+@pytest.mark.parametrize(
+    ("position", "sd_x", "rate", "sd_mu", "cov", "sigma", "limit", "years"),
+    [
+        (-106.7, 14.96, -18.3, 21.5, -0.459, 16.2, 125.0, 12.0),
+        (-91.8, 10.17, -5.9, 20.9, 0.196, 19.0, 104.5, 6.0),
+        (140.0, 20.0, -20.0, 6.0, 0.3, 30.0, 150.0, 0.1),
+        (60.0, 50.0, 20.0, 6.0, 0.0, 30.0, 150.0, 0.08),
+    ],
+)
+def test_a_start_near_a_wall_counts_both_walls_once_and_short_times_finely(
+    position: float, sd_x: float, rate: float, sd_mu: float, cov: float, sigma: float, limit: float, years: float
+) -> None:
+    # The sine series averaged over start (120 Legendre nodes inside the walls) and rate (60 Hermite nodes).
+    z, weight = np.polynomial.hermite_e.hermegauss(60)
+    place, part = np.polynomial.legendre.leggauss(120)
+    low, high = max(-limit, position - 7.0 * sd_x), min(limit, position + 7.0 * sd_x)
+    x = low + (high - low) * (place + 1.0) / 2.0
+    density = part * (high - low) / 2.0 * np.exp(-0.5 * ((x - position) / sd_x) ** 2) / sd_x / np.sqrt(2.0 * np.pi)
+    mu = (rate + cov * sd_mu / sd_x * (x - position))[:, None] + np.sqrt(1.0 - cov**2) * sd_mu * z
+    # A rate too fast for the series in double precision: whoever has it is out by then.
+    slow = np.abs(mu) * limit / sigma**2 < 12.0
+    one = np.ones(mu.shape)
+    stayed = stayed_by_eigenfunctions(
+        (x[:, None] * one).ravel(), np.where(slow, mu, 0.0).ravel(), sigma * one.ravel(), limit * one.ravel(), years
+    ).reshape(mu.shape)
+    inside = np.sum(density[:, None] * weight / np.sum(weight) * np.where(slow, stayed, 0.0))
+    at = np.ones(1)
+    got = chance_passed(
+        position_um=position * at, position_var_um2=sd_x**2 * at, rate_um=rate * at, rate_var_um2=sd_mu**2 * at,
+        cov_um2=cov * sd_x * sd_mu * at, sigma_um=sigma * at, limit_um=limit * at, years=years * at,
+    )  # fmt: skip
+    assert got[0] == pytest.approx(1.0 - inside, abs=5e-4)
+
+
 def test_several_years_at_a_time_are_the_years_one_by_one() -> None:
     rng = np.random.default_rng(15)
     n = 500
