@@ -21,6 +21,7 @@ _CHUNK: Final = 2048
 _SEASON_PLACES: Final = 25
 _SURE_DOF: Final = 200.0
 _LEAST_SURE: Final = 0.2
+_NEGLIGIBLE: Final = 1e-4
 """From here on the wander counts as known."""
 
 
@@ -123,34 +124,40 @@ class _Start:
     def _averaged(
         self, position: FloatArray, position_var: FloatArray, limit: FloatArray, years: FloatArray
     ) -> FloatArray:
-        def given(sigma: FloatArray) -> FloatArray:
+        def given(sigma: FloatArray, pick: IntArray | slice) -> FloatArray:
             return chance_passed(
-                position_um=position, position_var_um2=position_var, rate_um=self.rate_um,
-                rate_var_um2=self.rate_var_um2, cov_um2=self.cov_um2, sigma_um=sigma, limit_um=limit, years=years,
+                position_um=position[pick], position_var_um2=position_var[pick], rate_um=self.rate_um[pick],
+                rate_var_um2=self.rate_var_um2[pick], cov_um2=self.cov_um2[pick], sigma_um=sigma[pick],
+                limit_um=limit[pick], years=years[pick],
             )  # fmt: skip
 
         if not np.any(self.sigma_dof < _SURE_DOF):
-            return given(self.sigma_um)
-        # Three Gauss-Hermite nodes of a log-normal variance with the mean and relative variance that are known.
+            return given(self.sigma_um, slice(None))
+        # Two Gauss-Hermite nodes of a log-normal variance with the mean and relative variance that are known.
         log_var = np.log1p(2.0 / np.maximum(self.sigma_dof - 4.0, _LEAST_SURE))
-        middle = self.sigma_um * np.exp(-log_var / 4.0)
-        step = np.exp(np.sqrt(3.0 * log_var) / 2.0)
-        outer = given(middle / step) + given(middle * step)
-        return np.asarray(given(middle) * (2.0 / 3.0) + outer / 6.0, dtype=np.float64)
+        middle, step = self.sigma_um * np.exp(-log_var / 4.0), np.exp(np.sqrt(log_var) / 2.0)
+        chance = given(middle * step, slice(None)) / 2.0
+        # Where much wander hardly gets there, little wander does not.
+        rows = np.flatnonzero(chance > _NEGLIGIBLE)
+        chance[rows] += given(middle / step, rows) / 2.0
+        return chance
 
     def _swing_reach(self, years: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return how far down and up the season has reached by then, beside where rate and wander have led.
 
-        A reach of some time ago counts less by what the rate has led on since: it was reached from further back.
+        A reach of some time ago counts less by what rate and wander have led on since: it was reached from further
+        back. The wander's farthest point grows like sigma sqrt(2 t / pi), the mean of a reflected Brownian motion.
         """
-        days = days_of_use(years[:, None], self.elapsed_years, self.elapsed_days, self.years_per_day)[:, 0]
-        back = np.linspace(0.0, 1.0, _SEASON_PLACES)
-        span = np.minimum(days, DAYS_PER_YEAR)
-        at = days[:, None] - span[:, None] * back
-        turn = phase(self.day[:, None] + at) - phase(self.day)[:, None, :]
+        days = days_of_use(years[:, None], self.elapsed_years, self.elapsed_days, self.years_per_day)
+        span = np.minimum(days, DAYS_PER_YEAR) * np.linspace(0.0, 1.0, _SEASON_PLACES)
+        turn = phase(self.day[:, None] + days - span) - phase(self.day)[:, None, :]
         shift = np.einsum("ndj,nj->nd", turn, self.swing_um)
-        led = self.rate_um[:, None] * self.years_per_day[:, None] * span[:, None] * back
-        return np.min(shift - np.minimum(led, 0.0), axis=1), np.max(shift - np.maximum(led, 0.0), axis=1)
+        since = self.years_per_day[:, None] * span
+        before = np.sqrt(np.maximum(years[:, None] - since, 0.0))
+        wandered = self.sigma_um[:, None] * np.sqrt(2.0 / np.pi) * (np.sqrt(years)[:, None] - before)
+        led = self.rate_um[:, None] * since
+        low = np.min(shift - np.minimum(led, 0.0) + wandered, axis=1)
+        return low, np.max(shift - np.maximum(led, 0.0) - wandered, axis=1)
 
 
 def _probit(chance: FloatArray) -> FloatArray:
