@@ -10,18 +10,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
-from typing import Any, Final, TypeVar
+from typing import Final, TypeVar
 
 import numpy as np
 
-from fleet.trend.forecast import expected_measured, measured_quantiles
-from fleet.trend.pooling import DEFAULT_PRIOR, Pooled, Prior, pool_rates
+from fleet.trend.axis_pool import DEFAULT_PRIOR, Prior
+from fleet.trend.outlook import QUANTILES, Outlook, outlook
+from fleet.trend.pooling import Pooled, pool_rates
 from fleet.trend.posterior import posteriors
 from fleet.trend.records import Intervals, Series, TrendError, Visits, intervals
-from fleet.trend.scoring import SIMPLE_RULES, normal_quantiles_um, place_of, predict_simply, ranked_score_um
+from fleet.trend.scoring import SIMPLE_RULES, normal_quantiles_um, predict_simply, ranked_score_um
 from fleet.values import BoolArray, FloatArray, IntArray
 
-GROWTH: Final = 0.2
+GROWTH: Final = 0.25
 """Share by which the record of intervals grows before the pool is learnt anew."""
 RANGES: Final = ((0.50, 3, 5), (0.80, 2, 6), (0.95, 0, 8))
 """Ranges judged: their share, and the places of their ends among `QUANTILES`."""
@@ -38,7 +39,7 @@ class Backtest:
     series, visit, from_visit : which series, which visit found it, and the visit it was left at
     cluster : number of the line's visit; the values of one visit are not independent
     days_ahead, years_ahead : since the line was left: calendar days, and years of use as foreseen the day before
-    expected_um, sd_um, dof : mean, standard deviation and degrees of freedom of what a survey was expected to show
+    expected_um, sd_um : mean and standard deviation of what a survey was expected to show
     quantiles_um : its quantiles at `QUANTILES`, shape (n, 9)
     measured_um : what the survey showed
     place : chance the forecast gave to a value at or below the measured one, 0 to 1; even over fair forecasts
@@ -55,7 +56,6 @@ class Backtest:
     years_ahead: FloatArray
     expected_um: FloatArray
     sd_um: FloatArray
-    dof: FloatArray
     quantiles_um: FloatArray
     measured_um: FloatArray
     place: FloatArray
@@ -124,7 +124,9 @@ def backtest(
     regime = (visits.regime_found if regime_before is None else regime_before)[found.to_visit]
 
     lines = _Lines.of(series, visits)
-    mean, sd, dof = (np.full(wanted.size, np.nan) for _ in range(3))
+    measured, left = visits.found_um[found.to_visit[wanted]], visits.left_um[found.from_visit[wanted]]
+    mean, sd, place = (np.full(wanted.size, np.nan) for _ in range(3))
+    quantiles = np.full((wanted.size, len(QUANTILES)), np.nan)
     moved, spread = (np.full((wanted.size, len(SIMPLE_RULES)), np.nan) for _ in range(2))
     for first_day, rows in _eras(ends, wanted, growth):
         before = np.flatnonzero(ends < first_day)
@@ -132,32 +134,30 @@ def backtest(
         jumps = np.zeros(found.years.shape)
         jumps[before] = pooled.jump_var_um2
         asked = wanted[rows]
-        mean[rows], sd[rows], dof[rows] = _predict(
-            lines.as_of(asked, found, day), found, asked, replace(pooled, jump_var_um2=jumps), years, regime
-        )
+        stood = lines.as_of(asked, found, day)
+        ahead = _predict(stood, found, asked, replace(pooled, jump_var_um2=jumps), years, regime)
+        mean[rows], sd[rows] = ahead.mean_um[:, 0], ahead.sd_um[:, 0]
+        quantiles[rows], place[rows] = ahead.quantiles()[:, 0], ahead.cdf(measured[rows, None])[:, 0]
         moved[rows], spread[rows] = predict_simply(found, series.axis[found.series], before, asked, years)
     # A line moved since without being measured has no position to predict from.
     keep = np.flatnonzero(np.isfinite(mean) & np.isfinite(sd) & (sd > 0.0))
-    wanted, mean, sd, dof = wanted[keep], mean[keep], sd[keep], dof[keep]
-    to_visit, from_visit = found.to_visit[wanted], found.from_visit[wanted]
-    measured, left = visits.found_um[to_visit], visits.left_um[from_visit]
-    quantiles = measured_quantiles(mean, sd, dof)
+    wanted, measured, left, quantiles = wanted[keep], measured[keep], left[keep], quantiles[keep]
+    to_visit = found.to_visit[wanted]
     simply = normal_quantiles_um(left[:, None] + moved[keep], spread[keep])
     return Backtest(
         series=found.series[wanted],
         visit=to_visit,
-        from_visit=from_visit,
+        from_visit=found.from_visit[wanted],
         cluster=_clusters(
             series.line[found.series[wanted]], day[to_visit], None if session is None else session[to_visit]
         ),
         days_ahead=(ends - known_from)[wanted].astype(np.float64),
         years_ahead=years[wanted],
-        expected_um=mean,
-        sd_um=sd,
-        dof=dof,
+        expected_um=mean[keep],
+        sd_um=sd[keep],
         quantiles_um=quantiles,
         measured_um=measured,
-        place=place_of(quantiles, measured),
+        place=place[keep],
         inside=np.stack(
             [(measured >= quantiles[:, low]) & (measured <= quantiles[:, high]) for _, low, high in RANGES], axis=1
         ),
@@ -254,7 +254,7 @@ def _by_value(values: IntArray) -> dict[int, IntArray]:
 
 def _predict(
     stood: _AsOf, found: Intervals, asked: IntArray, pooled: Pooled, years: FloatArray, regime: IntArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+) -> Outlook:
     """Forecast the asked as-founds, as the forecast of the day before each would have: here alone the model is called.
 
     `pooled` holds the variance of jumps for every interval of `found`, 0 for those that came in since it was learnt.
@@ -267,19 +267,10 @@ def _predict(
     # Of a station that is not measured that day the newest visit says in which regime it stands.
     np.maximum.at(regime_now, stood.visits.series, stood.visits.regime_left)
     regime_now[stood.target] = regime[asked]
-    copied = _of_copies(pooled, stood.of, number)
+    copied = pooled.of_series(stood.of, pooled.jump_var_um2[number])
     known = _take(posteriors(stood.visits, own, stood.series, copied, regime_now=regime_now), stood.target)
-    mean, sd, dof = expected_measured(known, years[asked][:, None])
-    return mean[:, 0], sd[:, 0], dof[:, 0]
-
-
-def _of_copies(pooled: Pooled, series: IntArray, number: IntArray) -> Pooled:
-    """Return the pool for copied lines: what it knows of single series and intervals goes with the copies."""
-    changes: dict[str, Any] = {"jump_var_um2": pooled.jump_var_um2[number]}
-    wander = getattr(pooled, "wander", None)
-    if wander is not None:
-        changes["wander"] = _take(wander, series)
-    return replace(pooled, **changes)
+    days = found.to_day[asked] - found.from_day[asked]
+    return outlook(known, years=years[asked][:, None], days=days[:, None])
 
 
 def _clusters(line: IntArray, day: IntArray, session: IntArray | None) -> IntArray:

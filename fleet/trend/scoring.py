@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtri
 
-from fleet.trend.forecast import QUANTILES
+from fleet.trend.outlook import QUANTILES
 from fleet.trend.records import Intervals
 from fleet.values import FloatArray, IntArray
 
@@ -43,28 +43,6 @@ def ranked_score_um(quantiles_um: FloatArray, measured_um: FloatArray) -> FloatA
     beyond = measured_um[..., None] - quantiles_um
     loss = beyond * (levels - (beyond < 0.0))
     return np.asarray(2.0 * loss @ np.diff(between), dtype=np.float64)
-
-
-def place_of(quantiles_um: FloatArray, measured_um: FloatArray) -> FloatArray:
-    """Return the chance that predictions gave to a value at or below the measured one, from their quantiles.
-
-    Straight between the quantiles on the normal score of their levels, and on at the same slope beyond the outermost.
-
-    Parameters
-    ----------
-    quantiles_um : at `QUANTILES`, rising, shape (n, 9)
-    measured_um : shape (n,)
-
-    Returns
-    -------
-    shape (n,), 0 to 1
-    """
-    score = ndtri(np.asarray(QUANTILES))
-    rows = np.arange(measured_um.size)
-    low = np.clip(np.sum(quantiles_um <= measured_um[:, None], axis=1) - 1, 0, score.size - 2)
-    below, above = quantiles_um[rows, low], quantiles_um[rows, low + 1]
-    part = (measured_um - below) / np.maximum(above - below, 1e-12)
-    return np.asarray(ndtr(score[low] + part * (score[low + 1] - score[low])), dtype=np.float64)
 
 
 def normal_quantiles_um(mean_um: FloatArray, sd_um: FloatArray) -> FloatArray:

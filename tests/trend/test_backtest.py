@@ -12,10 +12,10 @@ from trend_fleet import alone, no_visits, one_series, pool_of, simulated
 from fleet.trend import Pooled, Series, TrendError, Visits, intervals
 from fleet.trend.backtest import Backtest, backtest
 from fleet.trend.reliability import coverage, reliability
-from fleet.trend.scoring import normal_quantiles_um, place_of, predict_simply, ranked_score_um
+from fleet.trend.scoring import normal_quantiles_um, predict_simply, ranked_score_um
 from fleet.values import FloatArray, IntArray
 
-PER_VISIT = ("days_ahead", "years_ahead", "expected_um", "sd_um", "dof", "measured_um", "place", "score_um")
+PER_VISIT = ("days_ahead", "years_ahead", "expected_um", "sd_um", "measured_um", "place", "score_um")
 
 
 def days_of(visits: Visits) -> IntArray:
@@ -96,7 +96,7 @@ def test_what_comes_later_changes_no_earlier_prediction(plain: tuple[Series, Vis
     until = day[whole.visit] <= from_day
     assert 200 < np.sum(until) < whole.series.size - 200
     assert np.array_equal(whole.visit, other.visit)
-    for name in ("expected_um", "sd_um", "dof"):
+    for name in ("expected_um", "sd_um", "quantiles_um"):
         assert np.array_equal(getattr(whole, name)[until], getattr(other, name)[until]), name
     assert np.mean(whole.expected_um[~until] == other.expected_um[~until]) < 0.1
 
@@ -251,11 +251,6 @@ def test_the_score_is_near_the_ranked_probability_score_of_a_normal() -> None:
     got = ranked_score_um(normal_quantiles_um(np.zeros(4), np.ones(4)), y)
     # Nine levels leave out the tails beyond 2.5 %, which count most for the farthest value.
     assert got == pytest.approx(exact, abs=0.04)
-
-
-def test_places_are_those_of_the_normal_law_within_and_beyond_the_quantiles() -> None:
-    y = np.array([0.0, 0.3, -1.0, 1.6, 2.6, -4.0])
-    assert place_of(normal_quantiles_um(np.zeros(6), np.ones(6)), y) == pytest.approx(norm.cdf(y), rel=1e-6)
 
 
 def test_the_true_spread_scores_better_than_a_narrower_and_a_wider_one() -> None:
