@@ -7,6 +7,7 @@ from datetime import date
 from dashboard.components import numbers
 from dashboard.components.rich import Bold, Sentence
 from fleet import words
+from fleet.services import explaining
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetView
 from fleet.services.line_history import History, Phase
@@ -72,7 +73,7 @@ def _before(view: FleetView, due: int) -> str:
 
 
 def line_lead(view: LineView, unit: ReaderUnit) -> Sentence:
-    """Say where the worst place is expected today against its limit, and which way the bore goes."""
+    """Say where the worst place is expected today against its limit, and what the line's status stands on."""
     worst = next((station for station in view.stations if station.station == view.worst_station), None)
     axis = view.worst_axis
     if worst is None or axis is None:
@@ -88,29 +89,11 @@ def line_lead(view: LineView, unit: ReaderUnit) -> Sentence:
         f" {side}" if side else "",
         f" ({words.plus_minus(u95, unit)})" if u95 is not None else "",
         " today",
-        f"; the limit is {words.figure(limit, unit)}{NBSP}{unit}." if limit is not None else "; no limit is recorded.",
+        f"; the limit is {words.figure(limit, unit)}{NBSP}{unit}." if limit is not None else ".",
     ]
-    history = view.history
-    if history is not None and (history.station, history.axis) == (worst.station, axis):
-        parts.append(" " + "".join(drift_sentence(history, unit)))
+    if view.evidence is not None:
+        parts.append(f" {_capital(explaining.sentence(view.evidence, unit))}.")
     return tuple(part for part in parts if part)
-
-
-def drift_sentence(history: History, unit: ReaderUnit) -> Sentence:
-    """Say how fast the bore goes which way against the gearbox axis, or that the record cannot tell."""
-    rate, u95 = history.rate_um_per_year, history.u95_rate_um_per_year
-    if rate is None:
-        return ("How fast it moves is not known yet.",)
-    moved = f"{words.figure(rate, unit)}{NBSP}{unit} a year {words.direction(rate, history.axis, 'movement', unit)}"
-    spread = f" {words.plus_minus(u95, unit)}" if u95 is not None else ""
-    if (u95 is not None and abs(rate) <= u95) or words.quantised(rate, unit) == 0:
-        figure = f"{words.figure(rate, unit)}{NBSP}{unit} a year"
-        return (f"The record does not show which way the bore goes: {figure}{spread}.",)
-    return (
-        f"The bore goes {moved} against the gearbox axis{spread}; which of the two moved needs a level on the gearbox."
-        if history.axis == "v"
-        else f"The bore goes {moved} against the gearbox axis{spread}.",
-    )
 
 
 def history_note(view: LineView, unit: ReaderUnit) -> Sentence:

@@ -16,8 +16,10 @@ from dashboard.components.aria import aria
 from dashboard.components.foot import foot
 from dashboard.components.pop import choice
 from dashboard.components.rich import rich
+from dashboard.pages import held
 from dashboard.pages.page import Shown, head
 from fleet import words
+from fleet.services import explaining
 from fleet.services.fleet_page import FleetFilters, FleetRow, FleetView, OutageMark
 from fleet.values import STATUSES
 from fleet.words import NBSP, ReaderUnit
@@ -54,8 +56,12 @@ def fleet_page(view: FleetView, address: Address) -> Shown:
             *_pages(view, address),
             _key(),
         ]
+    body.append(held.section(address))
     sides = {row.right_hand_side for row in view.rows if row.right_hand_side}
-    last = f"Dates are forecasts, not promises: no date is given beyond {words.month(view.horizon)}."
+    last = (
+        "Drift is against the gearbox axis. Dates are forecasts, not promises: no date is given beyond "
+        f"{words.month(view.horizon)}."
+    )
     body.append(foot(unit, sides.pop() if len(sides) == 1 else None, last))
     return Shown("Fleet", body)
 
@@ -225,7 +231,7 @@ def _line_link(row: FleetRow, address: Address) -> dcc.Link:
 
 
 def _worst(row: FleetRow, unit: ReaderUnit, *, with_unit: bool = False) -> list[Any]:
-    """Return the worst place of a line: deviation expected today with its direction, and what was measured when."""
+    """Return the worst place of a line: deviation expected today, what was measured when, and what that stands on."""
     if row.deviation_um is None or row.axis is None:
         small = f"commissioned {words.day(row.commissioned_on)}" if row.commissioned_on else (row.why or "")
         return [html.Span(row.why or "no survey yet", className="dim3"), html.Small(small if small != row.why else "")]
@@ -244,7 +250,12 @@ def _worst(row: FleetRow, unit: ReaderUnit, *, with_unit: bool = False) -> list[
         small += f" · measured {numbers.short_of(row.measured_deviation_um, row.axis, unit)}"
         if row.measured_on:
             small += f", {words.day(row.measured_on)}"
-    return [*parts, html.Small(small)]
+    parts.append(html.Small(small))
+    if row.evidence is not None and row.status != "within":
+        # The limit and the dates are drawn beside it; the whole sentence stands on the line's own page.
+        told = explaining.in_short(row.evidence, unit)
+        parts.append(html.Small(told[:1].upper() + told[1:], className="why"))
+    return parts
 
 
 def _chance(value: float | None) -> html.Td:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any, Final
 
+from fleet.services.explaining import Evidence, from_text, sentence
 from fleet.services.forecasting import why_no_record
 from fleet.services.refresh import bring_up_to_date, is_fresh
 from fleet.services.site_time import site_today, zone_of
@@ -37,6 +38,7 @@ class FleetRow:
 
     Deviations are cold offset minus cold target; `u95` is expanded (95 %); chances are of |deviation| having passed
     the limit since the newest cold survey; `over_p10/p50/p90` the days by which that chance reaches 10, 50, 90 %.
+    `why` says in millimetres what the status stands on, `evidence` holds the figures of it.
     """
 
     line: str
@@ -63,6 +65,7 @@ class FleetRow:
     over_p10: date | None
     over_p50: date | None
     over_p90: date | None
+    evidence: Evidence | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +187,9 @@ def _outages(record: queries.Record, site: str | None, today: date) -> tuple[Out
 
 
 def _row(row: Any) -> FleetRow:
-    why = None
-    if row.status == "no record":
+    evidence = from_text(row.evidence) if row.evidence else None
+    why = sentence(evidence, "mm") if evidence else None
+    if why is None and row.status == "no record":
         why = why_no_record(has_position=row.deviation_um is not None, has_visit=row.last_visit_at is not None)
     return FleetRow(
         line=row.line,
@@ -212,4 +216,5 @@ def _row(row: Any) -> FleetRow:
         over_p10=row.over_p10,
         over_p50=row.over_p50,
         over_p90=row.over_p90,
+        evidence=evidence,
     )

@@ -13,6 +13,7 @@ import numpy as np
 
 from fleet.services.checks import Checks, current_checks
 from fleet.services.expanded import expanded
+from fleet.services.explaining import Evidence, evidence_of, surroundings
 from fleet.services.fleet_page import OutageMark
 from fleet.services.forecasting import foresee, rows_of, why_no_record, worst
 from fleet.services.line_evidence import BudgetView, CheckView, GaugeRow, MovementView, MovesView, ShapeRow
@@ -105,7 +106,8 @@ class LineView:
     """Everything the Line page shows; times in the line's site zone, lengths in um, distances in mm.
 
     `compared` are the keys of the two surveys shown beside each other, `unknown` those that were asked for and that the
-    line does not have. `checks` are the slips noticed, newest first.
+    line does not have. `checks` are the slips noticed, newest first. `evidence` is what the status stands on, `why`
+    what it lacks.
     """
 
     line: str
@@ -143,6 +145,7 @@ class LineView:
     budget: BudgetView | None = None
     moves: MovesView | None = None
     gauge: tuple[GaugeRow, ...] = ()
+    evidence: Evidence | None = None
 
 
 def line_view(
@@ -254,6 +257,7 @@ def line_view(
             good_enough_um=fleet.settings.number("set_within_um", info.site_id, day),
         ),
         gauge=gauge,
+        evidence=evidence_of(foreseen, rows.index(judged), judged, surroundings(fleet)) if judged else None,
     )  # fmt: skip
 
 

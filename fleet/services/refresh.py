@@ -16,10 +16,11 @@ from typing import Final
 import numpy as np
 
 from fleet.errors import FleetError
+from fleet.services.explaining import Surroundings, evidence_of, surroundings, to_text
 from fleet.services.forecasting import Foreseen, foresee, rows_of, worst
 from fleet.services.reduction import reduce_surveys
 from fleet.services.rows import ForecastRow
-from fleet.services.series import FleetSeries, current_series, load_series
+from fleet.services.series import current_series, load_series
 from fleet.services.site_time import site_today, zone_of
 from fleet.store import queries
 from fleet.store.engine import Store
@@ -40,7 +41,7 @@ SERIES_COLUMNS: Final = (
 LINE_COLUMNS: Final = (
     "line_id", "site_id", "foundation", "screw_diameter_mm", "data_version", "site_day", "urgency", "status",
     "station_id", "axis", "share_of_limit", "chance_next", "chance_following", "over_p10", "over_p50", "over_p90",
-    "last_visit_at", "next_outage",
+    "last_visit_at", "next_outage", "evidence",
 )  # fmt: skip
 _TRIES: Final = 5
 
@@ -123,21 +124,29 @@ def _series_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> l
 
 def _line_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> list[tuple[object, ...]]:
     fleet = foreseen.fleet
-    by_line: dict[int, list[ForecastRow]] = defaultdict(list)
-    for index, row in zip(foreseen.rows, rows, strict=True):
-        by_line[int(fleet.of_line[index])].append(row)
+    around = surroundings(fleet)
+    by_line: dict[int, list[int]] = defaultdict(list)
+    for at, index in enumerate(foreseen.rows):
+        by_line[int(fleet.of_line[index])].append(at)
     last_visit: dict[int, datetime] = {}
     for session in fleet.sessions:
         last_visit[session.line] = session.started_at
     return [
-        _line_row(fleet, index, by_line[index], last_visit.get(index), version)
+        _line_row(foreseen, rows, around, index, by_line[index], last_visit.get(index), version)
         for index in range(len(fleet.plant.lines))
     ]
 
 
 def _line_row(
-    fleet: FleetSeries, index: int, rows: list[ForecastRow], last_visit: datetime | None, version: int
+    foreseen: Foreseen,
+    all_rows: list[ForecastRow],
+    around: Surroundings,
+    index: int,
+    places: list[int],
+    last_visit: datetime | None,
+    version: int,
 ) -> tuple[object, ...]:
+    fleet, rows = foreseen.fleet, [all_rows[at] for at in places]
     line, day = fleet.plant.lines[index], fleet.as_of[index]
     head = (line.id, line.site_id, line.foundation, line.screw_diameter_mm, version, day)
     coming = fleet.coming_outages(line, day)
@@ -145,7 +154,8 @@ def _line_row(
     row = worst(rows)
     if row is None:
         none = STATUSES.index("no record")
-        return (*head, none + 1.0, "no record", None, None, None, None, None, None, None, None, last_visit, next_outage)
+        nothing = (None,) * 8
+        return (*head, none + 1.0, "no record", *nothing, last_visit, next_outage, None)
     station_id = next(s.id for s in fleet.plant.stations[line.id] if s.code == row.station)
     share = abs(row.deviation_um) / row.limit_um if row.limit_um else None
     # Within a status the greater chance comes first, then the greater share of the limit.
@@ -154,4 +164,5 @@ def _line_row(
     return (
         *head, urgency, row.status, station_id, row.axis, share, row.chance_before_next_outage,
         row.chance_before_following_outage, row.over_on.p10, row.over_on.p50, row.over_on.p90, last_visit, next_outage,
+        to_text(evidence_of(foreseen, places[rows.index(row)], row, around)),
     )  # fmt: skip

@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 
 from fleet import words
+from fleet.services import explaining
 from fleet.services.fleet_page import FleetView
 from fleet.services.rows import ColdOffsetRow, DriftInterval, ForecastRow, OffsetRow
 from fleet.values import NORMAL_95
@@ -88,6 +89,11 @@ def print_status(console: Console, view: FleetView, unit: ReaderUnit) -> None:
         rows,
         "No lines in the store yet. Import records with `asleft import FOLDER`, or make the demo with `asleft demo`.",
     )  # fmt: skip
+    for row in view.rows:
+        # What is within needs nobody; a line without a survey says so in the table.
+        if row.evidence is not None and row.status != "within":
+            why = explaining.sentence(row.evidence, unit)
+            console.print(f"{row.line} {row.status}: {why}.", markup=False, highlight=False)
 
 
 def print_offsets(console: Console, rows: Sequence[OffsetRow], unit: ReaderUnit) -> None:

@@ -143,6 +143,7 @@ class LineState(Base):
     over_p90: Mapped[date | None]
     last_visit_at: Mapped[datetime | None]
     next_outage: Mapped[Code | None]
+    evidence: Mapped[str | None] = mapped_column(comment="JSON: what stands behind the status of the worst series")
 
 
 class StoreState(Base):

@@ -14,6 +14,7 @@ from dashboard.sources import Sources
 from fleet.errors import NotFoundError
 from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
 from fleet.services.cold_offsets_page import ColdOffsetsView, RisePart, RunningRow, WayFigures
+from fleet.services.explaining import Evidence
 from fleet.services.fleet_page import FleetFilters, FleetRow, FleetView, OutageMark
 from fleet.services.line_history import (
     DriftRow,
@@ -57,6 +58,7 @@ def row(
     chances: tuple[float, float] | None,
     dates: tuple[date | None, date | None, date | None],
     limit: float = 250.0,
+    evidence: Evidence | None = None,
 ) -> FleetRow:
     station, axis, deviation, u95, measured, on = place or (None, None, None, None, None, None)
     return FleetRow(
@@ -84,9 +86,16 @@ def row(
         over_p10=dates[0],
         over_p50=dates[1],
         over_p90=dates[2],
+        evidence=evidence,
     )
 
 
+WHY = Evidence(
+    status="over", missing=None, axis="v", rate_um_per_year=-220.0, u95_rate_um_per_year=80.0, rate_um_per_1000_h=-30.0,
+    intervals=2, beside=True, comparable_lines=9, to_limit_um=-60.0, past_watch=True, over_p10=date(2026, 6, 28),
+    over_p50=date(2026, 8, 10), over_p90=date(2026, 11, 7), as_of=TODAY, horizon=HORIZON, similar_lines=9,
+    similar_same_way=3,
+)  # fmt: skip
 ROWS = (
     row(
         "ORR-07",
@@ -95,6 +104,7 @@ ROWS = (
         ("B", "v", -310.0, 90.0, -190.0, date(2026, 5, 9)),
         (0.953, 0.991),
         (date(2026, 6, 28), date(2026, 8, 10), date(2026, 11, 7)),
+        evidence=WHY,
     ),
     row(
         "ORR-03",
@@ -378,12 +388,14 @@ LINE = LineView(
     budget=evidence.BUDGET,
     moves=evidence.MOVES,
     gauge=evidence.GAUGE,
+    evidence=WHY,
 )
 NO_RECORD = replace(
     LINE,
     line="ORR-13",
     status="no record",
     why="no cold survey to stand on",
+    evidence=None,
     worst_station=None,
     worst_axis=None,
     surveys=(),

@@ -50,7 +50,7 @@ def test_a_slope_is_said_in_mm_to_the_metre_or_thou_to_the_foot(
 def test_the_newest_visits_slip_stands_directly_under_the_lead_and_older_ones_are_folded_below_the_sessions() -> None:
     body = page(LINE)
     text = words_of(body)
-    assert text.index("needs a level on the gearbox") < text.index("Sign turned?") < text.index("Where the bore lies")
+    assert text.index("similar lines go the same way") < text.index("Sign turned?") < text.index("Where the bore lies")
     assert "With + 0.042 mm instead of − 0.042 mm the bore lies 0.042 mm right" in text
     assert "as-found 9 May 2026, survey S-06/1" in text
     assert text.index("Sessions") < text.index("Noticed earlier, 1") < text.index("Calibration expired")

@@ -80,7 +80,10 @@ def test_every_page_says_how_to_read_a_number_beside_the_axis_sketch(address: st
 def test_the_fleet_row_has_figure_direction_uncertainty_day_and_chances() -> None:
     said = words_of(at("/").body)
     assert "deviation expected today, mm" in said
-    assert "0.31 below target ± 0.09station B · measured 0.19 below, 9 May 2026" in said
+    assert (
+        "0.31 below target ± 0.09station B · measured 0.19 below, 9 May 2026Goes 0.22 mm a year lower (0.14 to 0.30; "
+        "2 intervals); 3 of 9 similar lines go the same way"
+    ) in said
     assert "0.28 right of target (operator side) ± 0.12" in said
     assert "95 %> 99 %probably over since Aug 2026" in said
 

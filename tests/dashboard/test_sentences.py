@@ -43,15 +43,18 @@ def test_one_line_over_and_one_due_are_said_in_the_singular() -> None:
 def test_the_line_page_says_where_the_worst_place_is_and_which_way_the_bore_goes() -> None:
     assert plain(sentences.line_lead(orrindale.LINE, "mm")) == (
         "Station B is expected 0.31 mm below target (± 0.09) today; the limit is 0.25 mm. The bore goes 0.22 mm a year "
-        "lower against the gearbox axis ± 0.08; which of the two moved needs a level on the gearbox."
+        "lower against the gearbox axis (0.14 to 0.30; 2 intervals); 0.06 mm past the limit; likely passed the limit "
+        "between Jun and Nov 2026; 3 of 9 similar lines go the same way."
     )
 
 
 def test_readers_of_thou_get_the_same_sentence_in_thou() -> None:
-    # 310 um / 25.4 = 12.20, 90 / 25.4 = 3.54, 250 / 25.4 = 9.84, 220 / 25.4 = 8.66, 80 / 25.4 = 3.15 (1 thou = 25.4 um)
+    # 310 um / 25.4 = 12.20, 90 / 25.4 = 3.54, 250 / 25.4 = 9.84, 220 / 25.4 = 8.66, 140 / 25.4 = 5.51,
+    # 300 / 25.4 = 11.81, 60 / 25.4 = 2.36 (1 thou = 25.4 um)
     assert plain(sentences.line_lead(orrindale.LINE, "thou")) == (
         "Station B is expected 12.2 thou below target (± 3.5) today; the limit is 9.8 thou. The bore goes 8.7 thou a "
-        "year lower against the gearbox axis ± 3.1; which of the two moved needs a level on the gearbox."
+        "year lower against the gearbox axis (5.5 to 11.8; 2 intervals); 2.4 thou past the limit; likely passed the "
+        "limit between Jun and Nov 2026; 3 of 9 similar lines go the same way."
     )
 
 
@@ -60,10 +63,13 @@ def test_the_deviation_is_the_bold_part_of_the_line_sentence() -> None:
     assert [plain((part,)) for part in bold] == ["0.31 mm below target"]
 
 
-def test_a_rate_within_its_uncertainty_is_not_called_a_direction() -> None:
-    history = replace(orrindale.HISTORY, rate_um_per_year=-20.0, u95_rate_um_per_year=50.0)
-    assert plain(sentences.drift_sentence(history, "mm")) == (
-        "The record does not show which way the bore goes: 0.02 mm a year ± 0.05."
+def test_a_line_without_a_limit_is_not_given_one() -> None:
+    none = replace(orrindale.WHY, status="no record", missing="no limit to judge by", to_limit_um=None, similar_lines=0)
+    stations = tuple(replace(station, limit_um=(None, None)) for station in orrindale.STATIONS)
+    view = replace(orrindale.LINE, evidence=none, stations=stations)
+    assert plain(sentences.line_lead(view, "mm")) == (
+        "Station B is expected 0.31 mm below target (± 0.09) today. No limit to judge by; the bore goes 0.22 mm a year "
+        "lower against the gearbox axis (0.14 to 0.30; 2 intervals)."
     )
 
 

@@ -186,6 +186,7 @@ def fleet_page(record: Record, conditions: Sequence[ColumnElement[bool]], *, lim
             LineState.over_p10,
             LineState.over_p50,
             LineState.over_p90,
+            LineState.evidence,
             Site.time_zone,
         )
         .join(Line, Line.id == LineState.line_id)
