@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from fleet.store.derived import LineState, ReducedOffset, Reduction, SeriesState, StoreState
 from fleet.store.errors import FrozenError, NaiveTimeError, StoreError
-from fleet.store.planning import Outage
+from fleet.store.planning import Outage, Proposal
 from fleet.store.plant import (
     Barrel,
     Calibration,
@@ -59,6 +59,7 @@ __all__ = [
     "OffsetEntered",
     "Outage",
     "Placement",
+    "Proposal",
     "Reading",
     "ReducedOffset",
     "Reduction",

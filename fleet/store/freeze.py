@@ -2,7 +2,8 @@
 
 A signed session and all that hangs from it is never updated, deleted or added to, so an intake inserts children first
 and sets `signed` last in the same transaction. Running checks, meters, tolerances, events, wear (and the findings of a
-signed session) can be withdrawn, once, and are otherwise never changed or deleted. The audit is only ever added to.
+signed session) can be withdrawn, once, and are otherwise never changed or deleted. The audit and the decisions on
+proposals are only ever added to.
 
 The triggers are written from the columns a database has: every run of migrations lifts them first and restores them
 last, in its own transaction, because SQLite's batch mode rebuilds tables and drops their triggers without a word.
@@ -39,6 +40,10 @@ SIGNED: Final = "the session is signed; record a correction, a new session that 
 WITHDRAW: Final = "this fact is never changed or deleted; withdraw it and record it anew"
 WITHDRAWN: Final = "this fact was withdrawn already and stays as it is"
 AUDIT: Final = "the audit is only ever added to"
+DECIDED: Final = "a decision on a proposal is never changed or deleted; withdraw the event it made"
+
+ADDED_TO: Final = {"audit": AUDIT, "proposal": DECIDED}
+"""Tables whose rows are never changed, never deleted and never withdrawn."""
 
 Columns = Mapping[str, Sequence[str]]
 
@@ -152,10 +157,11 @@ def _sqlite(columns: Columns) -> dict[str, str]:
         same = " and ".join(f"kept.{column} is new.{column}" for column in key)
         in_force = "kept.withdrawn_at is null and new.withdrawn_at is null"
         keep_from_replace(table, f"kept.id = new.id or ({in_force} and {same})")
-    if "audit" in columns:
-        refuse("audit", "update", "update", "", AUDIT)
-        refuse("audit", "delete", "delete", "", AUDIT)
-        keep_from_replace("audit", "kept.id = new.id")
+    for table, message in ADDED_TO.items():
+        if table in columns:
+            refuse(table, "update", "update", "", message)
+            refuse(table, "delete", "delete", "", message)
+            keep_from_replace(table, "kept.id = new.id")
     return built
 
 
@@ -242,8 +248,9 @@ def _postgresql(columns: Columns) -> dict[str, str]:
         refuse(table, "update", f"update of {_fixed(table, columns)}", "", WITHDRAW)
         refuse(table, "delete", "delete", "", WITHDRAW)
         refuse_truncate(table, WITHDRAW)
-    if "audit" in columns:
-        refuse("audit", "update", "update", "", AUDIT)
-        refuse("audit", "delete", "delete", "", AUDIT)
-        refuse_truncate("audit", AUDIT)
+    for table, message in ADDED_TO.items():
+        if table in columns:
+            refuse(table, "update", "update", "", message)
+            refuse(table, "delete", "delete", "", message)
+            refuse_truncate(table, message)
     return built

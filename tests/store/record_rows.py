@@ -25,6 +25,7 @@ from fleet.store import (
     OffsetEntered,
     Outage,
     Placement,
+    Proposal,
     Reading,
     ReducedOffset,
     Reduction,
@@ -178,6 +179,12 @@ def fill(store: Store) -> Ids:
         signed = {"session": add(session, visit)}
         signed |= hang_facts(session, signed["session"], station, support)
         visit.state, visit.signed_by, visit.signed_at = "signed", "kim", NOON
+        proposal = Proposal(
+            line_id=line, station_id=station, axis="v", kind="regime_change", after_session_id=signed["session"],
+            evidence=4.0, said="goes lower by more", decision="refused", decided_by="kim", decided_at=NOON,
+            why="known",
+        )  # fmt: skip
+        run["proposal"] = add(session, proposal)
         draft = {"session": add(session, VisitSession(code="A01-02", line_id=line, started_at=NOON))}
         draft |= hang_facts(session, draft["session"], station, support)
         survey = signed["survey"]

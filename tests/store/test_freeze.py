@@ -41,13 +41,14 @@ def ids(store: Store) -> Ids:
 
 def test_every_table_that_refers_to_a_session_or_survey_is_frozen_with_it_or_derived() -> None:
     derived = {"reduction", "reduced_offset"}
+    added_to = set(freeze.ADDED_TO)
     hanging = {
         table.name
         for table in Base.metadata.sorted_tables
         for key in table.foreign_keys
         if key.column.table.name in {"session", "survey"}
     }
-    assert hanging == {*HANGING, "session", *derived}
+    assert hanging - added_to == {*HANGING, "session", *derived}
 
 
 def test_triggers_in_the_database_are_those_expected(store: Store) -> None:
@@ -199,23 +200,36 @@ def test_dated_fact_is_withdrawn_once_and_never_changed_or_deleted(store: Store,
     assert run(store, f'insert into "{table}" ({listed}) select {listed} from "{table}" where id = {row}') == 1
 
 
-@pytest.mark.parametrize("statement", ["update audit set who = 'nobody'", "delete from audit"])
-def test_audit_is_only_added_to(store: Store, ids: Ids, statement: str) -> None:  # noqa: ARG001 - fills the record
+@pytest.mark.parametrize(
+    ("statement", "message"),
+    [
+        ("update audit set who = 'nobody'", freeze.AUDIT),
+        ("delete from audit", freeze.AUDIT),
+        ("update proposal set why = 'second thoughts'", freeze.DECIDED),
+        ("delete from proposal", freeze.DECIDED),
+    ],
+)
+def test_audit_and_decisions_are_only_added_to(
+    store: Store,
+    ids: Ids,  # noqa: ARG001 - fills the record
+    statement: str,
+    message: str,
+) -> None:
     with pytest.raises(FrozenError) as told:
         run(store, statement)
-    assert str(told.value) == freeze.AUDIT
+    assert str(told.value) == message
 
 
-@pytest.mark.parametrize("table", ["session", *HANGING, *freeze.WITHDRAWN_KEYS, "audit"])
+@pytest.mark.parametrize("table", ["session", *HANGING, *freeze.WITHDRAWN_KEYS, *freeze.ADDED_TO])
 def test_foreign_sqlite_client_cannot_replace_a_frozen_row(sqlite_store: Store, table: str) -> None:
     ids = fill(sqlite_store)
-    row = {**ids.signed, **{name: ids.run[name] for name in freeze.WITHDRAWN_KEYS}, "audit": 1}[table]
+    row = {**ids.signed, **{name: ids.run[name] for name in freeze.WITHDRAWN_KEYS}, "audit": 1, "proposal": 1}[table]
     # A plain client: foreign keys off and recursive triggers off, as SQLite comes.
     client = sqlite3.connect(str(sqlite_store.engine.url.database))
     names = [column.name for column in Base.metadata.tables[table].columns]
     kept = client.execute(f'select * from "{table}" where id = {row}').fetchone()
     for key in (names, [name for name in names if name != "id"]):
-        if table == "audit" and key is not names:
+        if table in freeze.ADDED_TO and key is not names:
             continue
         listed = ", ".join(f'"{name}"' for name in key)
         with pytest.raises(sqlite3.IntegrityError):
@@ -227,7 +241,7 @@ def test_foreign_sqlite_client_cannot_replace_a_frozen_row(sqlite_store: Store, 
 
 
 @pytest.mark.postgres
-@pytest.mark.parametrize("table", ["session", *HANGING, *freeze.WITHDRAWN_KEYS, "audit"])
+@pytest.mark.parametrize("table", ["session", *HANGING, *freeze.WITHDRAWN_KEYS, *freeze.ADDED_TO])
 def test_postgresql_refuses_to_truncate_what_is_frozen(postgres_store: Store, table: str) -> None:
     fill(postgres_store)
     with pytest.raises(FrozenError):

@@ -2,7 +2,7 @@
 
 Every function takes an open session of `Store.read()` and returns plain rows. What counts is decided once, in
 `reading`: signed sessions that no signed correction replaces, and facts that were not withdrawn. `plant` reads what
-stands, `visits` what was measured, `pages` what is shown.
+stands, `visits` what was measured, `proposals` what people decided, `pages` what is shown.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ from fleet.store.queries.plant import (
     time_zones,
     tolerances,
 )
+from fleet.store.queries.proposals import decisions
 from fleet.store.queries.reading import Record, Rows, counts
 from fleet.store.queries.visits import (
     cold_offsets,
@@ -59,6 +60,7 @@ __all__ = [
     "cold_targets",
     "counts",
     "covariances",
+    "decisions",
     "entered_offsets",
     "entered_uncertainties",
     "events",
