@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from fleet.trend.cuts import Cuts, fit_cuts
-from fleet.trend.gls import Segments, segments, sums
+from fleet.trend.gls import Segments, segments
 from fleet.trend.lines import group
 from fleet.trend.pooling import Pooled
 from fleet.trend.posterior import last_visits
@@ -92,9 +92,9 @@ def rate_changes(
     """Find the lines (bores) and axes whose rate of drift changed at some visit of their current regime.
 
     The stations of a line are weighed together, with the correlations that their rates and the errors of their rates
-    have in the pool. An interval that the pool takes for a jump keeps its jump's variance, unless the one beside it
-    jumped the same way: two in a row are a rate. The change must stay likelier than none whichever interval is left
-    out, so that no single movement can be taken for one.
+    have in the pool. An interval that the pool takes for a jump keeps its jump's variance, unless two rates explain the
+    whole series without any. The change must stay likelier than none whichever interval is left out, so that no single
+    movement can be taken for one.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def rate_changes(
     laid = segments(found, use, pooled.jump_var_um2)
     if laid.series.size == 0:
         return []
-    laid = _without_jumps_in_a_row(laid, pooled.jump_var_um2, _wander(pooled, series)[laid.series] ** 2)
+    laid = _without_needless_jumps(laid, pooled.jump_var_um2, _wander(pooled, series)[laid.series] ** 2)
     members = group(2 * series.line[laid.series] + series.axis[laid.series]).members
     longest = np.where(members >= 0, laid.count[np.maximum(members, 0)], 0).max(axis=1)
     changes: list[Change] = []
@@ -141,18 +141,27 @@ def _wander(pooled: Pooled, series: Series) -> FloatArray:
     return np.where(series.axis == 0, pooled.axes[0].sigma(series.share), pooled.axes[1].sigma(series.share))
 
 
-def _without_jumps_in_a_row(laid: Segments, jump_var_um2: FloatArray, sigma2: FloatArray) -> Segments:
-    """Take the jumps' variance off intervals beside which another one jumped the same way."""
-    got = sums(laid, sigma2)
-    rate = got.b / np.maximum(got.a, 1e-300)
+def _without_needless_jumps(laid: Segments, jump_var_um2: FloatArray, sigma2: FloatArray) -> Segments:
+    """Take the jumps' variance off every series whose movements two rates explain without any jump.
+
+    With one rate throughout, the pool cannot but take the movements of a new rate for jumps.
+    """
     jump = np.where(laid.index >= 0, jump_var_um2[np.maximum(laid.index, 0)], 0.0)
-    plain = laid.var_um2 - jump + sigma2 * laid.years
-    way = np.where(jump > plain, np.sign(laid.moved_um - rate * laid.years), 0.0)
-    beside = np.zeros(way.shape, dtype=np.bool_)
-    pair = (way[1:] == way[:-1]) & (way[1:] != 0.0)
-    beside[1:] |= pair
-    beside[:-1] |= pair
-    return dataclasses.replace(laid, var_um2=laid.var_um2 - np.where(beside, jump, 0.0))
+    rows = np.flatnonzero(np.any(jump > 0.0, axis=0) & (laid.count >= 2 * FEWEST_INTERVALS))
+    if rows.size == 0:
+        return laid
+    plain = dataclasses.replace(laid, var_um2=laid.var_um2 - jump)
+    part = plain.picked(rows)
+    # Any clock does: laid end to end, every interval lies on one side of a cut.
+    begins = np.cumsum(part.years, axis=0) - part.years
+    two = fit_cuts(part, begins, begins, sigma2[rows]).two_chi2
+    place = np.arange(begins.shape[0])[:, None]
+    two = np.where((place >= FEWEST_INTERVALS) & (place <= part.count - FEWEST_INTERVALS), two, np.inf)
+    dof = part.count - 2.0
+    explained = rows[two.min(axis=0) <= dof + 2.0 * np.sqrt(2.0 * dof)]
+    variance = laid.var_um2.copy()
+    variance[:, explained] = plain.var_um2[:, explained]
+    return dataclasses.replace(laid, var_um2=variance)
 
 
 def _alike(longest: IntArray, most: int) -> Iterator[IntArray]:
