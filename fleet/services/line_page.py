@@ -13,7 +13,7 @@ import numpy as np
 
 from fleet.services.checks import Checks, current_checks
 from fleet.services.expanded import expanded
-from fleet.services.explaining import Evidence, evidence_of, surroundings
+from fleet.services.explaining import Evidence, from_text
 from fleet.services.fleet_page import OutageMark
 from fleet.services.forecasting import foresee, rows_of, why_no_record, worst
 from fleet.services.line_evidence import BudgetView, CheckView, GaugeRow, MovementView, MovesView, ShapeRow
@@ -186,6 +186,7 @@ def line_view(
         arrays = survey_arrays(reduced, queries.covariances(record, info.id))
         made = queries.moves_made(record, info.id)
         noticed = current_checks(record, fleet)
+        kept = queries.kept_evidence(record, info.id)
         moves: dict[int, bool] = {}
         for row in made:
             moves[row.session_id] = moves.get(row.session_id, False) or bool(row.v_um or row.h_um)
@@ -257,7 +258,7 @@ def line_view(
             good_enough_um=fleet.settings.number("set_within_um", info.site_id, day),
         ),
         gauge=gauge,
-        evidence=evidence_of(foreseen, rows.index(judged), judged, surroundings(fleet)) if judged else None,
+        evidence=from_text(kept) if kept else None,
     )  # fmt: skip
 
 

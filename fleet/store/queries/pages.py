@@ -203,6 +203,11 @@ def fleet_page(record: Record, conditions: Sequence[ColumnElement[bool]], *, lim
     return fetched(record, statement if limit is None else statement.limit(limit))
 
 
+def kept_evidence(record: Record, line_id: int) -> str | None:
+    """Return what stands behind a line's status, as it was kept with its state; None where nothing can be said."""
+    return record.scalar(select(LineState.evidence).where(LineState.line_id == line_id))
+
+
 def fleet_facets(record: Record) -> Rows:
     """Return how many lines there are per site, status, foundation, screw size, and version and day of their state.
 
