@@ -19,6 +19,8 @@ from fleet.values import BoolArray, FloatArray, IntArray
 SMALLEST_SIGMA_UM: Final = 1e-2
 _SMALLEST_YEARS: Final = 1e-9
 _NEGLIGIBLE: Final = 1e-4
+_FAR: Final = 4.2
+"""A width of so many wander widths is not crossed by wander alone: the chance is below 4 Phi(-4.2) = 5e-5."""
 _NARROW: Final = 2.0
 """A channel of so many wander widths is not crossed twice by wander: to touch three times has a chance of 1e-6."""
 _GONE: Final = 0.62
@@ -141,6 +143,16 @@ def _reflected(paths: _Paths) -> _Image:
     )  # fmt: skip
 
 
+def _reflected_known(paths: _Paths) -> _Image:
+    """Return the same for a known start."""
+    gap, pull = paths.limit - paths.position, 2.0 / paths.sigma2
+    rate = paths.rate + pull * paths.rate_var * gap
+    return _Image(
+        log_mass=0.5 * pull * gap * (rate + paths.rate), gap=gap, rate=rate, gap_var=paths.position_var,
+        cov=paths.cov, rate_var=paths.rate_var, holds=gap > 0.0,
+    )  # fmt: skip
+
+
 def _mass_beyond(log_mass: FloatArray, z: FloatArray) -> FloatArray:
     """Return exp(log_mass) Phi(-z)."""
     return _tail(z, np.broadcast_to(log_mass, z.shape), np.exp(np.minimum(log_mass - 0.5 * z * z, 50.0)))
@@ -245,8 +257,7 @@ def _passed(paths: _Paths, years: FloatArray, nodes: int) -> FloatArray:
     if closed.any():
         up, down = _touches(paths, image, years), _touches(mirror, image_below, years)
         chance = up + down
-        # Passing both walls counts twice in the sum, and is no likelier than the rarer of the two.
-        twice = closed & (np.minimum(up, down) > _NEGLIGIBLE)
+        twice = closed & (np.minimum(up, down) > _NEGLIGIBLE) & _may_cross(paths, years)
         row, column = np.nonzero(twice)
         if row.size:
             at = years[row, column][:, None]
@@ -259,6 +270,15 @@ def _passed(paths: _Paths, years: FloatArray, nodes: int) -> FloatArray:
     if row.size:
         chance[row, column] = _by_nodes(paths.rows(row), years[row, column][:, None], nodes)
     return np.clip(chance, 0.0, 1.0)
+
+
+def _may_cross(paths: _Paths, years: FloatArray) -> BoolArray:
+    """Tell where passing both walls, counted twice in the sum of both, may matter, shape (n, k).
+
+    It is no likelier than a wander across the whole width less what the rate carries it.
+    """
+    carried = (np.abs(paths.rate) + 3.0 * np.sqrt(paths.rate_var)) * years
+    return np.asarray(2.0 * paths.limit - carried < _FAR * np.sqrt(paths.sigma2 * years))
 
 
 def _by_nodes(paths: _Paths, years: FloatArray, nodes: int) -> FloatArray:
@@ -293,9 +313,10 @@ def _averaged(paths: _Paths, years: FloatArray, low: FloatArray, high: FloatArra
     wide = np.flatnonzero(width >= _NARROW * wander)
     if wide.size:
         pick, at, mirror = known.rows(wide), years[wide], known.rows(wide).mirrored()
-        image, image_below = _reflected(pick), _reflected(mirror)
+        image, image_below = _reflected_known(pick), _reflected_known(mirror)
         up, down = _touches(pick, image, at), _touches(mirror, image_below, at)
         both = np.sum(np.minimum(up, down) * density[wide], axis=1) > _NEGLIGIBLE
+        both &= np.any(_may_cross(pick, at), axis=1)
         up += down
         twice = np.flatnonzero(both)
         if twice.size:
