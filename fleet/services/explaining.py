@@ -162,8 +162,12 @@ def sentence(evidence: Evidence, unit: ReaderUnit) -> str:
 
 def in_short(evidence: Evidence, unit: ReaderUnit) -> str:
     """Return how it moves and whether others do, for where the limit and the dates are drawn beside it."""
-    parts = [evidence.missing, movement(evidence, unit, brief=True), _others(evidence)]
-    return "; ".join(part for part in parts if part)
+    moving, same = movement(evidence, unit, brief=True), evidence.similar_same_way
+    if _others(evidence) is not None:
+        does = "as do" if same > 1 else "as does"
+        alone = f"{does} the only similar line" if same else "unlike the only similar line"
+        moving += f", {alone if evidence.similar_lines == 1 else f'{does} {_how_many(evidence)} similar lines'}"
+    return "; ".join(part for part in (evidence.missing, moving) if part)
 
 
 def movement(evidence: Evidence, unit: ReaderUnit, *, brief: bool = False) -> str:
@@ -251,10 +255,10 @@ def _others(evidence: Evidence) -> str | None:
     if not lines or not evidence.way or not evidence.intervals:
         return None
     if lines == 1:
-        who, go = ("the only similar line", "goes") if same else ("the only similar line", "does not go")
-    elif same == 0:
-        who, go = f"none of {lines} similar lines", "goes"
-    else:
-        who = f"{'all' if same == lines else f'{same} of'} {lines} similar lines"
-        go = "go" if same > 1 else "goes"
-    return f"{who} {go} the same way"
+        return f"the only similar line {'goes' if same else 'does not go'} the same way"
+    return f"{_how_many(evidence)} similar lines {'go' if same > 1 else 'goes'} the same way"
+
+
+def _how_many(evidence: Evidence) -> str:
+    lines, same = evidence.similar_lines, evidence.similar_same_way
+    return f"all {lines}" if same == lines else f"{same or 'none'} of {lines}"

@@ -82,7 +82,7 @@ def test_the_fleet_row_has_figure_direction_uncertainty_day_and_chances() -> Non
     assert "deviation expected today, mm" in said
     assert (
         "0.31 below target ± 0.09station B · measured 0.19 below, 9 May 2026Goes 0.22 mm a year lower (0.14 to 0.30; "
-        "2 intervals); 3 of 9 similar lines go the same way"
+        "2 intervals), as do 3 of 9 similar lines"
     ) in said
     assert "0.28 right of target (operator side) ± 0.12" in said
     assert "95 %> 99 %probably over since Aug 2026" in said

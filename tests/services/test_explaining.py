@@ -167,8 +167,13 @@ def test_the_only_similar_line_is_not_counted_in_the_plural() -> None:
 
 def test_the_short_form_leaves_out_what_is_drawn_beside_it() -> None:
     assert in_short(DUE, "mm").replace(NBSP, " ") == (
-        "goes 0.04 mm a year lower (0.03 to 0.05; 6 intervals); 3 of 9 similar lines go the same way"
+        "goes 0.04 mm a year lower (0.03 to 0.05; 6 intervals), as do 3 of 9 similar lines"
     )
+    others = {(9, 9): "as do all 9 similar lines", (9, 1): "as does 1 of 9 similar lines"}
+    others |= {(9, 0): "as does none of 9 similar lines", (1, 1): "as does the only similar line"}
+    others |= {(1, 0): "unlike the only similar line"}
+    for (lines, same), end in others.items():
+        assert in_short(replace(DUE, similar_lines=lines, similar_same_way=same), "mm").endswith(f"), {end}")
 
 
 def test_no_sentence_says_that_a_barrel_sinks_or_what_is_left_of_it() -> None:
