@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
-from dash import Dash, Input, Output, set_props
+from dash import Dash, Input, Output, State, no_update, set_props
 from flask import Response
 
 from dashboard import routes, shell
 from dashboard.address import Address, href, parse
 from dashboard.components import notices
+from dashboard.pages import held
 from dashboard.pages.chooser import chooser_page
 from dashboard.pages.cold_offsets import cold_offsets_page
 from dashboard.pages.fleet import fleet_page
@@ -59,6 +60,8 @@ def build(sources: Sources) -> Dash:
         on_error=_on_error,
         serve_locally=True,
         enable_mcp=False,
+        # A section of a page answers only while that page is shown.
+        suppress_callback_exceptions=True,
     )
     app.layout = shell.layout
 
@@ -74,6 +77,17 @@ def build(sources: Sources) -> Dash:
         shown = render(sources, address)
         body = [*notices.notes((*address.notes, *shown.notes)), *shown.body]
         return shell.bar(address), body, f"{shown.title} – Asleft"
+
+    @app.callback(
+        Output(held.SHOWN, "children"),
+        Input(held.OPENED, "n_clicks"),
+        State("url", "pathname"),
+        State("url", "search"),
+        prevent_initial_call=True,
+    )
+    def hold(clicks: int | None, pathname: str | None, search: str | None) -> Any:
+        # The second click closes the section again.
+        return holding(sources, parse(pathname, search)) if (clicks or 0) % 2 else no_update
 
     app.clientside_callback(  # type: ignore[no-untyped-call]
         _TITLE_SCRIPT, Output("window-titled", "children"), Input("window-title", "data")
@@ -111,6 +125,14 @@ def render(sources: Sources, address: Address) -> Shown:
         return Shown(f"No line {address.code}", [notices.unknown_line(address.code or "", fleet)])
     except FleetError as error:
         return Shown("Cannot be shown", [notices.refused(str(error))])
+
+
+def holding(sources: Sources, address: Address) -> list[Any]:
+    """Return how well the forecast has held on the lines an address asks for."""
+    try:
+        return held.held(sources.held(address.filters.site), address)
+    except FleetError as error:
+        return [notices.notice("This cannot be shown", str(error), warn=True)]
 
 
 def _noted(page: Shown, address: Address, station: str | None) -> Shown:

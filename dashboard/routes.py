@@ -7,7 +7,7 @@ import csv
 import hashlib
 import io
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, datetime
 from typing import Any, Final
 
@@ -16,6 +16,7 @@ from flask import Flask, Response, request
 from dashboard.address import parse
 from dashboard.sources import Sources
 from fleet.errors import FleetError, NotFoundError
+from fleet.services.backtest import BacktestRow
 from fleet.services.fleet_page import FleetRow
 
 _COLUMNS: Final[tuple[tuple[str, str], ...]] = (
@@ -71,6 +72,13 @@ def add(server: Flask, sources: Sources) -> None:
         response.headers["Content-Disposition"] = f'attachment; filename="fleet-{as_of.isoformat()}.csv"'
         return response
 
+    @server.get("/backtest.csv")
+    def backtest_as_csv() -> Response:
+        address = parse("/", request.query_string.decode("ascii", "replace"))
+        response = Response(backtest_csv(sources, address.filters.site), mimetype="text/csv")
+        response.headers["Content-Disposition"] = 'attachment; filename="backtest.csv"'
+        return response
+
     @server.errorhandler(FleetError)
     def sentence(error: FleetError) -> Response:
         status = 404 if isinstance(error, NotFoundError) else 400
@@ -92,6 +100,17 @@ def fleet_csv(sources: Sources, filters: Any) -> tuple[str, date]:
     return out.getvalue(), view.as_of
 
 
+def backtest_csv(sources: Sources, site: str | None) -> str:
+    """Return every as-found beside what was expected of it, as CSV; columns and units as `asleft backtest --json`."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    names = [field.name for field in fields(BacktestRow)]
+    writer.writerow(names)
+    for row in sources.backtest(site).rows:
+        writer.writerow([_cell(getattr(row, name)) for name in names])
+    return out.getvalue()
+
+
 def _rows(sources: Sources, filters: Any, pages: int, first: tuple[FleetRow, ...]) -> Iterator[FleetRow]:
     yield from first
     for page in range(2, pages + 1):
@@ -101,6 +120,8 @@ def _rows(sources: Sources, filters: Any, pages: int, first: tuple[FleetRow, ...
 def _cell(value: object) -> str:
     if value is None:
         return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, (date, datetime)):
         return value.isoformat()
     if isinstance(value, float):

@@ -11,7 +11,8 @@ from typing import Any
 
 from fleet.reports import job_sheet_html
 from fleet.reports.job_sheet import JobSheet
-from fleet.services import catalog, cold_offsets_page, fleet_page, job_sheet, line_page
+from fleet.services import backtest, catalog, cold_offsets_page, fleet_page, job_sheet, line_page
+from fleet.services.backtest import BacktestSummary, BacktestView
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetFilters, FleetView
 from fleet.services.line_page import LineView
@@ -24,6 +25,8 @@ class Sources:
     """The services the pages call; those that take a line's code raise NotFoundError where it is not in the store."""
 
     fleet: Callable[[FleetFilters], FleetView]
+    held: Callable[[str | None], BacktestSummary]
+    backtest: Callable[[str | None], BacktestView]
     line: Callable[[str, str | None, Axis | None, str | None, str | None], LineView]
     cold_offsets: Callable[[str, str | None, Axis | None], ColdOffsetsView]
     job_sheet: Callable[[str], JobSheet]
@@ -41,6 +44,8 @@ def from_store(store: Any) -> Sources:
     """
     return Sources(
         fleet=lambda filters: fleet_page.fleet_view(store, filters),
+        held=lambda site: backtest.backtest_summary(store, site=site),
+        backtest=lambda site: backtest.backtest(store, site=site),
         line=lambda line, station, axis, a, b: line_page.line_view(
             store, line, station=station, axis=axis, first=a, second=b
         ),

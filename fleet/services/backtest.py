@@ -145,6 +145,21 @@ def backtest(
     NotFoundError
         No line, or no site, has this code.
     """
+    fleet, tested, rows = _judged(store, line, site, now)
+    return BacktestView(summary_of(reliability(tested, rows)), _rows(fleet, tested, rows))
+
+
+def backtest_summary(
+    store: Store, *, line: str | None = None, site: str | None = None, now: datetime | None = None
+) -> BacktestSummary:
+    """Return the summary alone, as `backtest` gives it: a large fleet has many single values."""
+    _, tested, rows = _judged(store, line, site, now)
+    return summary_of(reliability(tested, rows))
+
+
+def _judged(
+    store: Store, line: str | None, site: str | None, now: datetime | None
+) -> tuple[FleetSeries, Backtest, IntArray]:
     reduce_if_needed(store)
     with store.read() as record:
         fleet = current_series(record, now=now)
@@ -157,8 +172,7 @@ def backtest(
         if not any(info.site == site for info in fleet.plant.lines):
             raise NotFoundError(f"There is no site '{site}' with lines in the store; `asleft status` lists the lines.")
         lines = np.array(of_site, dtype=np.int64)
-    rows = np.flatnonzero(np.isin(fleet.of_line[tested.series], lines))
-    return BacktestView(summary_of(reliability(tested, rows)), _rows(fleet, tested, rows))
+    return fleet, tested, np.flatnonzero(np.isin(fleet.of_line[tested.series], lines)).astype(np.int64)
 
 
 def current_backtest(record: queries.Record, fleet: FleetSeries) -> Backtest:

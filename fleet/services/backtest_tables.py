@@ -10,7 +10,7 @@ from rich.table import Table
 
 from fleet import words
 from fleet.services.backtest import AheadCount, BacktestRow, BacktestSummary, BacktestView, RangeCount
-from fleet.services.backtest_words import RULE_WORDS, SCORE_MEANING, STRETCH_WORDS, VERDICT_WORDS, count
+from fleet.services.backtest_words import RULE_WORDS, SCORE_MEANING, STRETCH_WORDS, VERDICT_WORDS, count, percent
 from fleet.words import NBSP, ReaderUnit
 
 _WIDEST: Final = 2_000
@@ -126,8 +126,3 @@ def _value_cells(row: BacktestRow, unit: ReaderUnit) -> tuple[str, ...]:
         words.said(row.measured_um, row.axis, "offset", unit, fine=True),
         inside,
     )
-
-
-def percent(share: float) -> str:
-    """Return a share counted, in whole per cent."""
-    return f"{100.0 * share:.0f}{NBSP}%"

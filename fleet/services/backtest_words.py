@@ -36,8 +36,8 @@ _MEANING: Final[dict[Verdict, str]] = {
 
 
 _TAILS: Final = (
-    f"their ends are too narrow. Most visits come out as expected (the 80{NBSP}% ranges hold), but large surprises are "
-    "more frequent than the forecast says: leave more room than the earliest dates ask for."
+    f"the ends of the ranges are too narrow. Most visits come out as expected (the 80{NBSP}% ranges hold), but large "
+    "surprises are more frequent than the forecast says: leave more room than the earliest dates ask for."
 )
 
 
@@ -54,7 +54,7 @@ def verdict_sentence(judged: Reliability) -> str:
         )
     counted = (
         f"Of {count(wide.n)} as-found values of {of_visits}, {count(wide.inside)} "
-        f"({100.0 * wide.inside / wide.n:.0f}{NBSP}%) lay inside their 95{NBSP}% range "
+        f"({percent(wide.inside / wide.n)}) lay inside their 95{NBSP}% range "
         f"(expected {count(wide.fewest)} to {count(wide.most)})"
     )
     if wide.verdict == "too_narrow" and judged.coverages[-2].verdict == "holds":
@@ -65,3 +65,8 @@ def verdict_sentence(judged: Reliability) -> str:
 def count(number: int) -> str:
     """Return a whole number with its thousands set apart."""
     return f"{number:,}".replace(",", NBSP)
+
+
+def percent(share: float) -> str:
+    """Return a share that was counted, in whole per cent."""
+    return f"{100.0 * share:.0f}{NBSP}%"

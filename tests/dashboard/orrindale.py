@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import evidence
+import held_story
 
 from dashboard.sources import Sources
 from fleet.errors import NotFoundError
@@ -578,6 +579,8 @@ def _sheet(line: str) -> JobSheet:
 
 SOURCES = Sources(
     fleet=_fleet,
+    held=held_story.summary,
+    backtest=held_story.view,
     line=_line,
     cold_offsets=_cold,
     job_sheet=_sheet,
