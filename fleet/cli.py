@@ -22,6 +22,7 @@ from click.core import ParameterSource
 from rich.console import Console
 
 from fleet import words
+from fleet.cli_regime import Frame, regime_commands
 from fleet.errors import FleetError, InputError
 from fleet.services import tables
 from fleet.services.opening import Store, database_url, demo_url, open_store, remove_demo_store, schema_report
@@ -317,6 +318,9 @@ def backtest(context: click.Context, as_json: bool, line: str | None, unit: word
         _print_json(view)
     else:
         print_backtest(_OUT, view, unit, every_value=line is not None)
+
+
+main.add_command(regime_commands(Frame(_store, _sentences, _OUT, _print_json, _who)))
 
 
 @main.command("cold-offsets")

@@ -27,8 +27,8 @@ WORTH_PROPOSING: Final = float(np.log(10.0))
 STILL_EVIDENT: Final = 0.0
 """Log Bayes factor that must be left whichever interval is left out: likelier with the change than without."""
 
-GROWN_CLEARLY: Final = float(np.log(10.0))
-"""By how much the log Bayes factor must have risen before a refused change is proposed anew: ten times the odds."""
+GROWN_CLEARLY: Final = float(np.log(3.0))
+"""By how much the log Bayes factor must have risen before a refused change is proposed anew: three times the odds."""
 
 FEWEST_INTERVALS: Final = 2
 """On each side of a change: one interval alone cannot tell a rate from a jump."""
