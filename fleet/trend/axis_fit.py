@@ -17,6 +17,7 @@ from fleet.values import BoolArray, FloatArray, IntArray
 _LOG_TAU: Final = (np.log(1e-3), np.log(5e4))
 _LOG_SIGMA: Final = (np.log(1e-3), np.log(5e4))
 _ENOUGH_SEGMENTS: Final = 1500
+_ENOUGH_FOR_A_MEDIAN: Final = 30_000
 _ENOUGH_LINES: Final = 8
 """From here on the record may speak about growth along the barrel and about jumps."""
 
@@ -112,12 +113,13 @@ def _robust_start(laid: Segments) -> tuple[float, float, FloatArray]:
     spans = years > 0
     rate = float(np.median(moved[spans] / years[spans])) if np.any(spans) else 0.0
     residual = moved - rate * years
+    some = slice(None, None, max(1, residual.size // _ENOUGH_FOR_A_MEDIAN))
+    size, spread, span = np.abs(residual[some]), variance[some], years[some]
     scale2 = 0.0
     for _ in range(8):
-        size = np.abs(residual) / np.sqrt(variance + scale2 * years)
-        typical = 1.4826 * float(np.median(size))
-        excess = (typical**2 - 1.0) * float(np.median(variance + scale2 * years)) / max(float(np.median(years)), 1e-6)
-        scale2 = max(scale2 + excess, 0.0)
+        total = spread + scale2 * span
+        typical = 1.4826 * float(np.median(size / np.sqrt(total)))
+        scale2 = max(scale2 + (typical**2 - 1.0) * float(np.median(total)) / max(float(np.median(span)), 1e-6), 0.0)
     total = variance + scale2 * years
     jump = np.where(np.abs(residual) > 6.0 * np.sqrt(total), np.maximum(residual**2 - total, 0.0), 0.0)
     half = float(np.sqrt(max(scale2, 1.0) / 2.0))

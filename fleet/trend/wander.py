@@ -55,7 +55,7 @@ def _weights(centre: FloatArray, spread: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, slots=True)
 class _Pool:
-    objective: float
+    log_factor: FloatArray
     factor: FloatArray
     relative_var: FloatArray
     new_factor: float
@@ -68,13 +68,13 @@ def _moments(weight: FloatArray) -> tuple[FloatArray, FloatArray]:
     return mean, np.maximum(weight @ factor**2 / mean**2 - 1.0, 0.0)
 
 
-def _pool(likelihood: FloatArray) -> _Pool:
+def _pool(likelihood: FloatArray, centres: FloatArray) -> _Pool:
     """Fit centre and spread of the log variances to the groups' likelihoods, shape (groups, grid)."""
     peak = likelihood.max(axis=1, keepdims=True, initial=-np.inf)
     relative = np.exp(likelihood - peak)
-    prior = _weights(_CENTRES, _SPREADS)
+    prior = _weights(centres, _SPREADS)
     believed = -0.5 * ((np.log(_SPREADS) - np.log(_SPREAD)) / _SPREAD_LOG_SD) ** 2
-    evidence = np.sum(np.log(relative @ prior + 1e-300), axis=0) + np.tile(believed, _CENTRES.size)
+    evidence = np.sum(np.log(relative @ prior + 1e-300), axis=0) + np.tile(believed, centres.size)
     # Averaged over what the record leaves open of centre and spread; with many lines one pair holds all the weight.
     share = np.exp(evidence - evidence.max())
     mixed = prior @ (share / share.sum())
@@ -82,8 +82,7 @@ def _pool(likelihood: FloatArray) -> _Pool:
     posterior /= posterior.sum(axis=1, keepdims=True)
     factor, relative_var = _moments(posterior)
     new_factor, new_relative_var = _moments(mixed[None, :])
-    objective = float(evidence.max() + peak.sum())
-    return _Pool(objective, factor, relative_var, float(new_factor[0]), float(new_relative_var[0]))
+    return _Pool(posterior @ _FINE, factor, relative_var, float(new_factor[0]), float(new_relative_var[0]))
 
 
 def own_wander(
@@ -97,8 +96,8 @@ def own_wander(
 ) -> OwnWander:
     """Estimate how much every series of one axis wanders, from its own record, its line's and the pool.
 
-    The wander's variance is log-normal over the pool. Whether a line's stations have one in common or each its own is
-    what the record finds likelier.
+    The wander's variance is log-normal over the lines of the pool, and about its line's over the stations of a line;
+    how wide either is the record says.
 
     Parameters
     ----------
@@ -122,29 +121,36 @@ def own_wander(
     nodes = np.stack([_log_likelihood(laid, mean, tau, sigma, node) for node in _NODES], axis=1)
     likelihood = nodes @ np.asarray(CubicSpline(_NODES, np.eye(_NODES.size))(_FINE)).T
 
-    series, of_series = np.unique(laid.series, return_inverse=True)
+    series, first, of_series = np.unique(laid.series, return_index=True, return_inverse=True)
     lines, of_line = np.unique(line, return_inverse=True)
-    stations = np.bincount(of_line[np.unique(of_series, return_index=True)[1]], minlength=lines.size)
+    stations = np.bincount(of_line[first], minlength=lines.size)
     worth = 1.0 / (1.0 + (stations - 1.0) * error_rho**2)
     by_series, by_line = np.zeros((series.size, _FINE.size)), np.zeros((lines.size, _FINE.size))
     np.add.at(by_series, of_series, likelihood)
     np.add.at(by_line, of_line, likelihood * worth[of_line, None])
-    together = _pool(by_line)
-    # Weighed alike for the comparison; on its own a series' record is worth all of itself.
-    weighed = np.zeros(by_series.shape)
-    np.add.at(weighed, of_series, likelihood * worth[of_line, None])
-    if _pool(weighed).objective > together.objective:
-        return _spread_out(_pool(by_series), series, np.arange(line_of_series.size))
-    return _spread_out(together, lines, line_of_series)
+    of_lines = _pool(by_line, _CENTRES)
+    shift = of_lines.log_factor[of_line[first]] if series.size else np.zeros(0)
+    of_stations = _pool(_shifted(by_series, shift), np.zeros(1))
+    line_factor, line_var = _spread_out(of_lines, lines, line_of_series)
+    own_factor, own_var = _spread_out(of_stations, series, np.arange(line_of_series.size))
+    return OwnWander(line_factor * own_factor, line_var + own_var + line_var * own_var)
 
 
-def _spread_out(pool: _Pool, groups: IntArray, of: IntArray) -> OwnWander:
+def _shifted(likelihood: FloatArray, shift: FloatArray) -> FloatArray:
+    """Return likelihoods on the fine grid counted from another origin each, straight between grid points."""
+    step = _FINE[1] - _FINE[0]
+    place = np.clip(np.arange(_FINE.size) + shift[:, None] / step, 0.0, _FINE.size - 1.0)
+    low = np.minimum(place.astype(np.int64), _FINE.size - 2)
+    part = place - low
+    at_low, at_high = (np.take_along_axis(likelihood, low + k, axis=1) for k in (0, 1))
+    return np.asarray(at_low + part * (at_high - at_low), dtype=np.float64)
+
+
+def _spread_out(pool: _Pool, groups: IntArray, of: IntArray) -> tuple[FloatArray, FloatArray]:
     """Give every series what its group has, and the pool's where the group has no record."""
     if groups.size == 0:
-        return OwnWander(np.full(of.shape, pool.new_factor), np.full(of.shape, pool.new_relative_var))
+        return np.full(of.shape, pool.new_factor), np.full(of.shape, pool.new_relative_var)
     place = np.minimum(np.searchsorted(groups, of), groups.size - 1)
     known = groups[place] == of
-    return OwnWander(
-        np.where(known, pool.factor[place], pool.new_factor),
-        np.where(known, pool.relative_var[place], pool.new_relative_var),
-    )
+    factor = np.where(known, pool.factor[place], pool.new_factor)
+    return factor, np.where(known, pool.relative_var[place], pool.new_relative_var)
