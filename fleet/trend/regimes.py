@@ -113,6 +113,8 @@ def rate_changes(
     rates are in the pool or three times that; the scale of all variances is inverse gamma about the pool's. Without a
     change, a Bayes factor of B or more has a chance of at most 1 / B (Ville 1939).
     """
+    # A year's swing is no change of drift.
+    found = pooled.unseasoned(found)
     n = series.axis.size
     last = last_visits(visits, n)
     if regime_now is None:
