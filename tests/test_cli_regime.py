@@ -120,7 +120,7 @@ def test_a_refusal_leaves_the_list_empty_and_a_second_answer_is_refused(asleft: 
     again = asleft("regime", "accept", HANDLE, "--why", "grouted")
     assert (again.exit_code, again.stdout) == (1, "")
     assert f"{HANDLE} was refused on " in again.stderr
-    assert "by kim (nothing was done) and stays so" in again.stderr
+    assert "by kim (nothing was done) and stays so; what became known since is recorded as an event" in again.stderr
 
 
 @pytest.mark.parametrize(

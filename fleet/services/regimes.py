@@ -6,6 +6,7 @@ begins its trend anew, which everything downstream then sees like any other even
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -28,6 +29,8 @@ from fleet.values import AXES, NORMAL_95, Axis, IntArray
 
 _JUST_AFTER: Final = timedelta(minutes=1)
 _LONGEST_WHY: Final = 2_000
+_UNWRITABLE: Final = ("Cc", "Cs")
+"""Control characters and halves of characters; joiners and marks of direction belong to what people write."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +172,7 @@ def _reason(why: str) -> str:
         raise InputError("A decision needs its reason for those who come after; say it with --why TEXT.")
     if len(reason) > _LONGEST_WHY:
         raise InputError(f"The reason has {len(reason)} characters; say it in {_LONGEST_WHY} or fewer.")
-    if not reason.isprintable():
+    if any(unicodedata.category(character) in _UNWRITABLE for character in reason):
         raise InputError("The reason holds a line break or a character that cannot be written; say it in one line.")
     return reason
 
@@ -197,10 +200,12 @@ def _named(seen: _Seen, handle: str) -> _Offered:
     for row in reversed(seen.decided):
         if _handle(row.line, row.axis, row.after_session) == handle:
             on = words.day(row.decided_at.astimezone(seen.fleet.plant.line(row.line).zone))
-            raise InputError(
-                f"{handle} was {row.decision} on {on} by {row.decided_by} ({row.why}) and stays so; "
-                "`asleft regime list` names what waits for a decision."
+            rest = (
+                "; what became known since is recorded as an event with resets_trend yes"
+                if row.decision == "refused"
+                else ""
             )
+            raise InputError(f"{handle} was {row.decision} on {on} by {row.decided_by} ({row.why}) and stays so{rest}.")
     raise NotFoundError(f"There is no proposal '{handle}'; `asleft regime list` names those there are.")
 
 

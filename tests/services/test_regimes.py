@@ -11,17 +11,18 @@ from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 
+import numpy as np
 import pytest
 from record_sources import MILLS, NOW, keep_rows, rows_of
 from sqlalchemy import select
 
 from fleet.errors import InputError, NotFoundError
-from fleet.services.drift import drift_rows
 from fleet.services.exporting import export_folder
 from fleet.services.forecasting import forecast_rows
 from fleet.services.importing import import_folder
 from fleet.services.regime_words import Rate, likelier, rate_said
 from fleet.services.regimes import accept, decisions, proposals, refuse
+from fleet.services.series import load_series
 from fleet.store import AuditEntry, Event, Proposal
 from fleet.store.engine import Store, open_store
 
@@ -131,7 +132,11 @@ def test_accepting_begins_the_trend_anew_and_the_forecast_follows(changed: Store
     assert abs(after - row.after.value) < abs(before - row.after.value)
     assert proposals(changed, line=LINE, now=NOW) == []
     # The interval that ended at that visit still ends there, the next begins there: none lies across the event.
-    assert len({interval.from_session for interval in drift_rows(changed, line=LINE, now=NOW)}) == 9
+    with changed.read() as record:
+        fleet = load_series(record, now=NOW)
+    own = np.isin(fleet.intervals.series, fleet.rows_of(fleet.plant.line(LINE).id))
+    assert not np.any(fleet.intervals.across_event[own])
+    assert np.bincount(fleet.intervals.regime[own]).tolist() == [4 * 8, 5 * 8]
     (made,) = decisions(changed, now=NOW)
     assert (made.handle, made.decision, made.decided_by, made.why) == (
         HANDLE,
@@ -152,7 +157,7 @@ def test_accepting_begins_the_trend_anew_and_the_forecast_follows(changed: Store
 def test_an_accepted_change_goes_out_and_comes_back_in_byte_for_byte(
     changed: Store, store_of: StoreOf, tmp_path: Path
 ) -> None:
-    accept(changed, HANDLE, "kim", 'grouted, "again"', now=NOW)
+    accept(changed, HANDLE, "kim", '=grouted, "again" \N{MAN}\u200d\N{WRENCH} \u05d0', now=NOW)
     export_folder(changed, tmp_path / "once")
     again = store_of(tmp_path / "once")
     export_folder(again, tmp_path / "twice")
@@ -208,18 +213,18 @@ def test_what_cannot_be_decided_is_said_in_a_sentence(changed: Store) -> None:
     with pytest.raises(InputError) as empty:
         refuse(changed, HANDLE, "kim", "  ", now=NOW)
     assert str(empty.value) == "A decision needs its reason for those who come after; say it with --why TEXT."
-    with pytest.raises(InputError, match="a character that cannot be written"):
-        refuse(changed, HANDLE, "kim", "broken \udc80 byte", now=NOW)
+    for unwritable in ("broken \udc80 byte", "two\nlines"):
+        with pytest.raises(InputError, match="a line break or a character that cannot be written"):
+            refuse(changed, HANDLE, "kim", unwritable, now=NOW)
+    with pytest.raises(InputError, match="The reason has 2001 characters; say it in 2000 or fewer"):
+        refuse(changed, HANDLE, "kim", "x" * 2001, now=NOW)
     with pytest.raises(NotFoundError, match="There is no line 'B99' in the store"):
         proposals(changed, line="B99", now=NOW)
     assert decisions(changed, now=NOW) == []
     accept(changed, HANDLE, "kim", "grouted", now=NOW)
     with pytest.raises(InputError) as twice:
         refuse(changed, HANDLE, "ada", "no", now=NOW)
-    assert str(twice.value) == (
-        "B22:v:B22-05 was accepted on 1\u00a0Nov\u00a02026 by kim (grouted) and stays so; "
-        "`asleft regime list` names what waits for a decision."
-    )
+    assert str(twice.value) == ("B22:v:B22-05 was accepted on 1\u00a0Nov\u00a02026 by kim (grouted) and stays so.")
     assert len(decisions(changed, now=NOW)) == 1
 
 
