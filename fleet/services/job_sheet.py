@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any, Final
 from urllib.parse import quote
@@ -21,11 +21,12 @@ from fleet.services.series import FleetSeries, current_series, load_series
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.thermal.rise import rise
-from fleet.trend.setting import set_against_drift
+from fleet.trend.setting import set_against_drift, years_inside
 from fleet.values import AXES, NORMAL_95, Axis, FloatArray
 
 BASE_URL: Final = "ASLEFT_BASE_URL"
 _LEAST_SHARE: Final = 0.5
+_FINE_PLACES: Final = 24
 """Where half the watch width is less than the usual good-enough width, that is what is good enough."""
 
 
@@ -61,7 +62,8 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
     foreseen = foresee(fleet, fleet.rows_of(info.id), (expected_on,))
     rows = rows_of(foreseen)
     judged = worst(rows)
-    stations = _stations(fleet, compared, foreseen, info, rows)
+    biases = _drift_biases(fleet, foreseen, rows, info)
+    stations = _stations(fleet, compared, info, rows, biases)
     barrel = fleet.plant.standing(info.id, "barrel", day)
     as_left, since = _past(reduced, visits, surveys, info)
     last = since or as_left
@@ -91,7 +93,7 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
         measured_since=since,
         running=_running(compared, info, index, as_left),
         target_why=_target_why(compared, index),
-        drift_why=_drift_why(stations, rows),
+        drift_why=_drift_why(stations, rows, _months_gained(fleet, foreseen, rows, info, biases)),
         stations=stations,
         good_enough_um=_good_enough(fleet, info, day),
         supports=tuple(s.code for s in fleet.plant.supports.get(info.id, ()) if s.on(day)),
@@ -151,19 +153,10 @@ def _drift_biases(
     if not rows:
         return {}
     day = fleet.as_of[fleet.line_index[info.id]]
-    clock = fleet.clocks[fleet.line_index[info.id]]
-    horizon = fleet.settings.number("horizon_years", info.site_id, day)
     known = foreseen.rows
     watch = np.where(np.isfinite(foreseen.watch_um), foreseen.watch_um, foreseen.limit_um / 2.0)
     room = np.maximum(watch - _good_enough(fleet, info, day), 0.0)
-    best = set_against_drift(
-        rate_um=fleet.posterior.rate_um[known],
-        rate_sd_um=np.sqrt(fleet.posterior.rate_var_um2[known]),
-        sigma_um=fleet.posterior.sigma_um[known],
-        limit_um=foreseen.limit_um,
-        watch_um=room,
-        years=max(horizon * clock.pace, 0.1),
-    )
+    best = set_against_drift(**_habits(fleet, foreseen, info), watch_um=room)
     distance = np.array([fleet.stations[fleet.of_station[i]].distance_mm for i in known], dtype=np.float64)
     biases = {}
     for number_of_axis, axis in enumerate(AXES):
@@ -174,18 +167,52 @@ def _drift_biases(
     return biases
 
 
+def _habits(fleet: FleetSeries, foreseen: Foreseen, info: LineInfo) -> dict[str, Any]:
+    """Return how every place drifts and by which limit it is judged, over the years that count."""
+    index, known = fleet.line_index[info.id], foreseen.rows
+    horizon = fleet.settings.number("horizon_years", info.site_id, fleet.as_of[index])
+    return {
+        "rate_um": fleet.posterior.rate_um[known],
+        "rate_sd_um": np.sqrt(fleet.posterior.rate_var_um2[known]),
+        "sigma_um": fleet.posterior.sigma_um[known],
+        "limit_um": foreseen.limit_um,
+        "years": max(horizon * fleet.clocks[index].pace, 0.1),
+    }
+
+
+def _months_gained(
+    fleet: FleetSeries,
+    foreseen: Foreseen,
+    rows: Sequence[ForecastRow],
+    info: LineInfo,
+    biases: Mapping[tuple[str, Axis], float],
+) -> float | None:
+    """Return for how many months more the worst place is expected inside its limit if set against the drift."""
+    pace = fleet.clocks[fleet.line_index[info.id]].pace
+    if not biases or pace <= 0.0:
+        return None
+    habits = _habits(fleet, foreseen, info)
+    left = np.array([biases.get((row.station, row.axis), 0.0) for row in rows])
+    inside = [years_inside(bias, **habits, places=_FINE_PLACES) for bias in (np.zeros(left.shape), left)]
+    judged = np.isfinite(inside[0])
+    return float(np.min(inside[1][judged]) - np.min(inside[0][judged])) / pace * 12.0
+
+
 def _turn(distance_mm: FloatArray, bias_um: FloatArray) -> float:
     square = float(distance_mm @ distance_mm)
     return float(distance_mm @ bias_um) / square if square > 0.0 else 0.0
 
 
 def _stations(
-    fleet: FleetSeries, compared: FleetComparison, foreseen: Foreseen, info: LineInfo, rows: Sequence[ForecastRow]
+    fleet: FleetSeries,
+    compared: FleetComparison,
+    info: LineInfo,
+    rows: Sequence[ForecastRow],
+    biases: Mapping[tuple[str, Axis], float],
 ) -> tuple[SheetStation, ...]:
     index = fleet.line_index[info.id]
     day = fleet.as_of[index]
     by_place = {(row.station, row.axis): row for row in rows}
-    biases = _drift_biases(fleet, foreseen, rows, info)
     places = {
         (compared.stations[place // 2].code, AXES[int(compared.places.axis[place])]): place
         for place in np.flatnonzero(compared.places.line == index).tolist()
@@ -221,8 +248,8 @@ def _stations(
     return tuple(result)
 
 
-def _drift_why(stations: Sequence[SheetStation], rows: Sequence[ForecastRow]) -> str | None:
-    """Return why the figure to set differs from the target, without lengths; None where it does not."""
+def _drift_why(stations: Sequence[SheetStation], rows: Sequence[ForecastRow], months: float | None) -> str | None:
+    """Return why the figure to set differs from the target and what it buys; None where it does not differ."""
     at = max(stations, key=lambda s: abs(s.against_drift_um[0] or 0.0), default=None)
     if at is None or not at.against_drift_um[0]:
         return None
@@ -230,8 +257,18 @@ def _drift_why(stations: Sequence[SheetStation], rows: Sequence[ForecastRow]) ->
     way, other = ("lower", "higher") if rate < 0.0 else ("higher", "lower")
     return (
         f"Set {other} than the target because the bore goes {way} against the gearbox axis; which of the two moved "
-        "needs a level on the gearbox."
+        f"needs a level on the gearbox.{_bought(months)}"
     )
+
+
+def _in_months(count: int) -> str:
+    return "1 month" if count == 1 else f"{count} months"
+
+
+def _bought(months: float | None) -> str:
+    if months is None or months < 0.5:
+        return ""
+    return f" It should keep the line inside its limits about {_in_months(round(months))} longer."
 
 
 def _good_enough(fleet: FleetSeries, info: LineInfo, day: date) -> float:

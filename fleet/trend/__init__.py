@@ -7,6 +7,7 @@ and by when), `statuses` sums it up in a word, `set_against_drift` says where to
 where a line began to drift at another rate. The clock is years of use.
 """
 
+from fleet.trend.axis_pool import DEFAULT_PRIOR, AxisPool, Prior
 from fleet.trend.flags import Flags, flags
 from fleet.trend.forecast import (
     HORIZONS_DAYS,
@@ -18,7 +19,7 @@ from fleet.trend.forecast import (
 from fleet.trend.gls import GlsFit, gls
 from fleet.trend.outlook import QUANTILES, Outlook, outlook
 from fleet.trend.passage import chance_passed
-from fleet.trend.pooling import DEFAULT_PRIOR, AxisPool, Pooled, Prior, pool_rates
+from fleet.trend.pooling import Pooled, pool_rates
 from fleet.trend.posterior import Posterior, last_visits, posteriors
 from fleet.trend.records import Intervals, Series, TrendError, Visits, intervals
 from fleet.trend.regimes import GROWN_CLEARLY, WORTH_PROPOSING, Change, rate_changes

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fleet.trend import set_against_drift
+from fleet.trend.setting import years_inside
 
 
 def bias(rate: float, *, rate_sd: float = 1.0, sigma: float = 1.0, limit: float = 100.0, watch: float = 40.0) -> float:
@@ -39,3 +40,13 @@ def test_where_wander_outweighs_drift_the_bias_stays_small() -> None:
 def test_without_a_watch_width_half_the_limit_bounds_it_and_without_a_limit_there_is_none() -> None:
     assert bias(50.0, watch=float("nan")) == pytest.approx(-50.0)
     assert np.isnan(bias(50.0, limit=float("nan")))
+
+
+def test_the_time_a_bias_buys_is_how_much_farther_the_limit_lies_over_the_rate() -> None:
+    # By hand: at 30 um a year and hardly any wander the limit of 100 is met after 3.33 years, left 30 low a year later.
+    one = np.ones(2)
+    inside = years_inside(
+        np.array([0.0, -30.0]), rate_um=30.0 * one, rate_sd_um=0.01 * one, sigma_um=1.0 * one, limit_um=100.0 * one,
+        years=8.0, places=48,
+    )  # fmt: skip
+    assert inside == pytest.approx([100 / 30, 130 / 30], abs=0.1)
