@@ -155,6 +155,31 @@ def test_a_correction_takes_the_place_of_what_it_corrects(store_of: StoreOf) -> 
     assert second[1] > 10.0 > -10.0 > second[0]
 
 
+def test_an_event_counts_from_the_day_after_it_happened(store_of: StoreOf) -> None:
+    def expected(events: str) -> float:
+        files = {**YEARLY, "events": f"line,happened_at,kind,resets_trend,station\n{events}"} if events else YEARLY
+        (row,) = [row for row in backtest(store_of(files), now=NOW).rows if (row.session, row.axis) == ("V3", "v")]
+        return row.expected_um
+
+    plain = expected("")
+    # Two hours before the as-found: the forecast of the day before could not know it.
+    assert expected("T1,2022-06-01T06:00,struck,yes,\n") == plain
+    # The day before: what the line did until then no longer speaks for its rate.
+    assert abs(expected("T1,2022-05-31T06:00,struck,yes,\n") - plain) > 3.0
+    assert expected("T1,2022-05-31T06:00,struck,no,\n") == plain
+    swapped = {
+        "barrels": "barrel\nB1\nB2\n",
+        "placements": "line,asset_kind,asset,installed_on,removed_on\nT1,barrel,B1,2019-01-01,2022-05-31\n"
+        "T1,barrel,B2,2022-05-31,\n",
+    }
+    (by_swap,) = [
+        row.expected_um
+        for row in backtest(store_of({**YEARLY, **swapped}), now=NOW).rows
+        if (row.session, row.axis) == ("V3", "v")
+    ]
+    assert by_swap == expected("T1,2022-05-31T06:00,struck,yes,\n")
+
+
 def test_running_time_ahead_is_what_the_meter_foresaw(store_of: StoreOf) -> None:
     # 1 000 h a year by the readings known before the third visit; in the year up to it the line ran 9 000 h.
     meters = "line,read_at,running_hours\nT1,2020-06-01T07:00,0\nT1,2021-06-01T07:00,1000\nT1,2022-06-01T07:00,10000\n"
