@@ -35,6 +35,13 @@ _MEANING: Final[dict[Verdict, str]] = {
 }
 
 
+_MANY_OUTSIDE: Final = 0.90
+"""Below this share inside, more than twice as many values as stated lay outside their 95 % range."""
+_TAILS_A_LITTLE: Final = (
+    f"the ranges are a little too narrow at their ends. Most visits come out as expected (the 80{NBSP}% ranges hold); "
+    "surprises are somewhat more frequent than the forecast says: leave a little more room than its earliest dates ask "
+    "for."
+)
 _TAILS: Final = (
     f"the ends of the ranges are too narrow. Most visits come out as expected (the 80{NBSP}% ranges hold), but large "
     "surprises are more frequent than the forecast says: leave more room than the earliest dates ask for."
@@ -58,7 +65,7 @@ def verdict_sentence(judged: Reliability) -> str:
         f"(expected {count(wide.fewest)} to {count(wide.most)})"
     )
     if wide.verdict == "too_narrow" and judged.coverages[-2].verdict == "holds":
-        return f"{counted}: {_TAILS}"
+        return f"{counted}: {_TAILS if wide.inside < _MANY_OUTSIDE * wide.n else _TAILS_A_LITTLE}"
     return f"{counted}: {_MEANING[wide.verdict]}"
 
 

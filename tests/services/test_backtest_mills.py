@@ -221,7 +221,8 @@ def judged(misses: tuple[int, int, int]) -> Reliability:
     [
         ((500, 200, 50), "950 (95 %)", "the ranges hold. Chances and dates may be taken as they stand."),
         ((600, 290, 120), "880 (88 %)", "the ranges are too narrow. Lines are found farther from what was expected"),
-        ((500, 200, 90), "910 (91 %)", "the ends of the ranges are too narrow. Most visits come out as expected (the"),
+        ((500, 200, 90), "910 (91 %)", "the ranges are a little too narrow at their ends. Most visits come out as"),
+        ((500, 200, 110), "890 (89 %)", "the ends of the ranges are too narrow. Most visits come out as expected (the"),
         ((300, 100, 9), "991 (99 %)", "the ranges are too wide. Lines are found nearer to what was expected"),
     ],
 )
