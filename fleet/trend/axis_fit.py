@@ -101,6 +101,41 @@ def _maximise(problem: _Problem, start: tuple[float, float], reach: float) -> _F
     return _Fit(tau, sigma, curvature, least, coefficients, covariance)
 
 
+def _refine(problem: _Problem, near: _Fit, reach: float) -> _Fit:
+    """Find the most likely spread and wander from a place near them, by Newton steps on a stencil of nine.
+
+    Where the objective is no bowl there, or they turn out to be farther than `reach`, they are searched for.
+    """
+    start = float(np.log(near.tau)), float(np.log(near.sigma))
+    at = np.array(start)
+    steps = np.array([0.04, 0.04])
+    for _ in range(4):
+        values = np.empty((3, 3))
+        for column, turn in enumerate((-1, 0, 1)):
+            log_sigma = at[1] + turn * steps[1]
+            got = problem.sums(float(np.exp(log_sigma)))
+            for row, other in enumerate((-1, 0, 1)):
+                values[row, column] = problem.at(float(np.exp(log_sigma)), got, at[0] + other * steps[0])
+        slope = np.array([values[2, 1] - values[0, 1], values[1, 2] - values[1, 0]]) / (2.0 * steps)
+        mixed = (values[2, 2] - values[2, 0] - values[0, 2] + values[0, 0]) / (4.0 * steps[0] * steps[1])
+        bend = np.array([[values[2, 1] - 2.0 * values[1, 1] + values[0, 1], 0.0], [0.0, 0.0]])
+        bend[1, 1] = values[1, 2] - 2.0 * values[1, 1] + values[1, 0]
+        bend = bend / steps[:, None] / steps + np.array([[0.0, mixed], [mixed, 0.0]])
+        if bend[0, 0] <= 0.0 or np.linalg.det(bend) <= 0.0:
+            break
+        move = -np.linalg.solve(bend, slope)
+        if np.max(np.abs(at + move - start)) > reach:
+            break
+        at = at + np.clip(move, -0.5, 0.5)
+        if np.max(np.abs(move)) < 0.02:
+            # So near, the parabola is the objective.
+            tau, sigma = float(np.exp(at[0])), float(np.exp(at[1]))
+            _, coefficients, covariance = problem.mean(problem.sums(sigma), tau)
+            curvature = float(bend[1, 1] - mixed**2 / bend[0, 0])
+            return _Fit(tau, sigma, curvature, float(values[1, 1] + 0.5 * slope @ move), coefficients, covariance)
+    return _maximise(problem, start, reach)
+
+
 def _robust_start(laid: Segments) -> tuple[float, float, FloatArray]:
     """Return start values of tau and sigma, and which intervals look like jumps beside the others.
 
@@ -111,7 +146,8 @@ def _robust_start(laid: Segments) -> tuple[float, float, FloatArray]:
     years, moved = laid.years[held], laid.moved_um[held]
     variance = laid.var_um2[held]
     spans = years > 0
-    rate = float(np.median(moved[spans] / years[spans])) if np.any(spans) else 0.0
+    rates = moved[spans] / years[spans]
+    rate = float(np.median(rates[:: max(1, rates.size // _ENOUGH_FOR_A_MEDIAN)])) if rates.size else 0.0
     residual = moved - rate * years
     some = slice(None, None, max(1, residual.size // _ENOUGH_FOR_A_MEDIAN))
     size, spread, span = np.abs(residual[some]), variance[some], years[some]
@@ -219,7 +255,7 @@ def fit_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> 
     fit, growth = _start_from_part(problem, share, line)
     problem = _grown(problem, share, growth)
     if laid.series.size > 2 * _ENOUGH_SEGMENTS:
-        fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 0.2)
+        fit = _refine(problem, fit, 0.2)
     if n_intervals >= _ENOUGH_LINES:
         for _ in range(2):
             after = _jumps(problem, fit, before)
@@ -227,7 +263,7 @@ def fit_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> 
             problem, before = _with_jumps(problem, after, before), after
             if change < 0.005 * n_intervals:
                 break
-            fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.5)
+            fit = _refine(problem, fit, 1.5)
         extra[laid.index[held]] = before[held]
 
     chosen: tuple[tuple[int, ...], bool] = ((), False)
@@ -245,7 +281,7 @@ def fit_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> 
     if chosen[0]:
         wider = design_columns(share, foundation, *chosen)
         problem = _Problem(problem.laid, wider, problem.tau_scale, problem.sigma_scale2, prior)
-        fit = _maximise(problem, (float(np.log(fit.tau)), float(np.log(fit.sigma))), 1.0)
+        fit = _refine(problem, fit, 1.0)
         effect = _design_effect(problem, fit, line)
     dof = _wander_dof(fit, effect, prior)
     tau, sigma = fit.tau * problem.tau_scale, fit.sigma * np.sqrt(problem.sigma_scale2)
@@ -299,7 +335,7 @@ def _choose_growth(problem: _Problem, fit: _Fit, share: FloatArray) -> tuple[flo
     for turn in range(3):
         for trial in trials:
             scaled = _grown(problem, share, trial)
-            found = _maximise(scaled, (float(np.log(best.tau)), float(np.log(best.sigma))), 1.0)
+            found = _refine(scaled, best, 1.0)
             if found.objective < best.objective:
                 best, growth = found, trial
         trials = [(value, growth[1]) for value in (0.0, 0.5, 0.75, 1.0) if value != growth[0]]
@@ -317,13 +353,12 @@ def _grown(problem: _Problem, share: FloatArray, growth: tuple[float, float]) ->
 
 def _start_from_part(problem: _Problem, share: FloatArray, line: IntArray) -> tuple[_Fit, tuple[float, float]]:
     """Fit a systematic sample of lines of a large fleet: it finds the place that the whole fleet then refines."""
-    held = problem.laid.index >= 0
-    tau, sigma, _ = _robust_start(problem.laid)
     step = max(1, problem.laid.series.size // _ENOUGH_SEGMENTS)
     pick = np.flatnonzero(line % step == 0)
     if step > 1 and pick.size >= _ENOUGH_SEGMENTS // 2:
         problem, share, line = _picked(problem, pick), share[pick], line[pick]
-    reach = 9.0 if int(np.sum(held)) < 50 else 4.0
+    tau, sigma, _ = _robust_start(problem.laid)
+    reach = 9.0 if int(np.sum(problem.laid.count)) < 50 else 4.0
     fit = _maximise(problem, (float(np.log(tau)), float(np.log(sigma))), reach)
     if np.unique(line).size < _ENOUGH_LINES:
         return fit, (0.0, 0.0)

@@ -18,11 +18,13 @@ from fleet.values import DAYS_PER_YEAR, FloatArray, IntArray
 HORIZONS_DAYS: Final = (30.0, 90.0, 180.0, 365.0, 730.0)
 OVER_LEVELS: Final = (0.10, 0.50, 0.90)
 _CHUNK: Final = 2048
+_JUMP_NODES: Final = 8
+"""For starts spread by a jump, whose chance counts as little as jumps are rare."""
 _SEASON_PLACES: Final = 25
 _SURE_DOF: Final = 200.0
+"""From here on the wander counts as known."""
 _LEAST_SURE: Final = 0.2
 _NEGLIGIBLE: Final = 1e-4
-"""From here on the wander counts as known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,40 +108,56 @@ class _Start:
         return _Start(*(getattr(self, item.name)[pick] for item in fields(_Start)))
 
     def chance(self, years: FloatArray) -> FloatArray:
-        """Return the chance of having passed: wander's own uncertainty, jumps and the time of the year included."""
-        position, limit = self.position_um, self.limit_um
-        if np.any(self.swing_um):
-            low, high = self._swing_reach(years)
-            # What the season adds at its worst moments narrows the room on either side.
-            position, limit = position + (low + high) / 2.0, np.maximum(limit - (high - low) / 2.0, 0.0)
-        calm = self._averaged(position, self.position_var_um2, limit, years)
-        if not np.any(self.jumps_per_year):
-            return calm
-        often = self.jumps_per_year * years
-        chance = -np.expm1(-often)
-        number = np.where(chance > 0, often / np.where(chance > 0, chance, 1.0), 1.0)
-        jumped = self._averaged(position, self.position_var_um2 + number * self.jump_um**2, limit, years)
-        return np.asarray(calm + chance * (jumped - calm), dtype=np.float64)
+        """Return the chance of having passed: wander's own uncertainty, jumps and the time of the year included.
 
-    def _averaged(
-        self, position: FloatArray, position_var: FloatArray, limit: FloatArray, years: FloatArray
-    ) -> FloatArray:
-        def given(sigma: FloatArray, pick: IntArray | slice) -> FloatArray:
+        Parameters
+        ----------
+        years : years of use since the newest cold survey, shape (n, k)
+        """
+        here, table, position, limit = self, years, self.position_um, self.limit_um
+        if np.any(self.swing_um):
+            here, table = self._each(years), years.reshape(-1, 1)
+            low, high = here._swing_reach(table[:, 0])
+            # What the season adds at its worst moments narrows the room on either side.
+            position = here.position_um + (low + high) / 2.0
+            limit = np.maximum(here.limit_um - (high - low) / 2.0, 0.0)
+        calm = here._averaged(position, limit, table)
+        if np.any(self.jumps_per_year):
+            times = table.shape[1]
+            each, at = here._each(table), table.ravel()
+            often = each.jumps_per_year * at
+            chance = -np.expm1(-often)
+            number = np.where(chance > 0, often / np.where(chance > 0, chance, 1.0), 1.0)
+            # Beside a jump the wander's own uncertainty is nothing.
+            jumped = chance_passed(
+                position_um=np.repeat(position, times),
+                position_var_um2=each.position_var_um2 + number * each.jump_um**2,
+                rate_um=each.rate_um, rate_var_um2=each.rate_var_um2, cov_um2=each.cov_um2, sigma_um=each.sigma_um,
+                limit_um=np.repeat(limit, times), years=at, nodes=_JUMP_NODES,
+            ).reshape(table.shape)  # fmt: skip
+            calm = calm + chance.reshape(table.shape) * (jumped - calm)
+        return np.asarray(calm.reshape(years.shape), dtype=np.float64)
+
+    def _each(self, years: FloatArray) -> _Start:
+        return self.rows(np.repeat(np.arange(years.shape[0]), years.shape[1]))
+
+    def _averaged(self, position: FloatArray, limit: FloatArray, years: FloatArray) -> FloatArray:
+        def given(sigma: FloatArray, pick: IntArray | slice, at: FloatArray) -> FloatArray:
             return chance_passed(
-                position_um=position[pick], position_var_um2=position_var[pick], rate_um=self.rate_um[pick],
+                position_um=position[pick], position_var_um2=self.position_var_um2[pick], rate_um=self.rate_um[pick],
                 rate_var_um2=self.rate_var_um2[pick], cov_um2=self.cov_um2[pick], sigma_um=sigma[pick],
-                limit_um=limit[pick], years=years[pick],
+                limit_um=limit[pick], years=at,
             )  # fmt: skip
 
         if not np.any(self.sigma_dof < _SURE_DOF):
-            return given(self.sigma_um, slice(None))
+            return given(self.sigma_um, slice(None), years)
         # Two Gauss-Hermite nodes of a log-normal variance with the mean and relative variance that are known.
         log_var = np.log1p(2.0 / np.maximum(self.sigma_dof - 4.0, _LEAST_SURE))
         middle, step = self.sigma_um * np.exp(-log_var / 4.0), np.exp(np.sqrt(log_var) / 2.0)
-        chance = given(middle * step, slice(None)) / 2.0
+        chance = given(middle * step, slice(None), years) / 2.0
         # Where much wander hardly gets there, little wander does not.
-        rows = np.flatnonzero(chance > _NEGLIGIBLE)
-        chance[rows] += given(middle / step, rows) / 2.0
+        rows, columns = np.nonzero(chance > _NEGLIGIBLE)
+        chance[rows, columns] += given(middle / step, rows, years[rows, columns]) / 2.0
         return chance
 
     def _swing_reach(self, years: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -164,19 +182,19 @@ def _probit(chance: FloatArray) -> FloatArray:
     return np.asarray(ndtri(np.clip(chance, 1e-12, 1.0 - 1e-12)), dtype=np.float64)
 
 
-def _year_reached(start: _Start, grid: FloatArray, chance: FloatArray, level: float, rounds: int = 3) -> FloatArray:
-    """Return the years at which the chance reaches a level, between two columns of a grid of known chances.
+def _years_reached(start: _Start, grid: FloatArray, chance: FloatArray, rounds: int = 3) -> FloatArray:
+    """Return the years at which the chance reaches `OVER_LEVELS`, between columns of a grid of known chances.
 
-    Regula falsi (Illinois) on the probit of the chance over log years, where the curve is nearly straight.
+    Regula falsi (Illinois) on the probit of the chance over log years, where the curve is nearly straight; all levels
+    side by side.
     """
-    reached = np.full(grid.shape[0], np.nan)
-    crossed = chance >= level
-    reached[crossed[:, 0]] = grid[crossed[:, 0], 0]
-    rows = np.flatnonzero(crossed[:, -1] & ~crossed[:, 0])
+    crossed = chance[:, :, None] >= np.array(OVER_LEVELS)
+    reached = np.where(crossed[:, 0], grid[:, :1], np.nan)
+    rows, level = np.nonzero(crossed[:, -1] & ~crossed[:, 0])
     if rows.size == 0:
         return reached
-    upper = np.argmax(crossed[rows], axis=1)
-    target = float(ndtri(level))
+    upper = np.argmax(crossed[rows, :, level], axis=1)
+    target = ndtri(np.array(OVER_LEVELS))[level]
     x0, x1 = (np.log(np.maximum(grid[rows, at], 1e-6)) for at in (upper - 1, upper))
     y0, y1 = (_probit(chance[rows, at]) - target for at in (upper - 1, upper))
     kept = np.zeros(rows.size, dtype=np.int64)
@@ -186,28 +204,37 @@ def _year_reached(start: _Start, grid: FloatArray, chance: FloatArray, level: fl
         x = x1 - y1 * (x1 - x0) / np.where(y1 > y0, y1 - y0, 1.0)
         if turn == rounds:
             break
-        y = _probit(here.chance(np.exp(x))) - target
+        y = _probit(here.chance(np.exp(x)[:, None])[:, 0]) - target
         above = y >= 0
         y0 = np.where(above & (kept == 1), y0 / 2.0, y0)
         y1 = np.where(~above & (kept == -1), y1 / 2.0, y1)
         x1, y1 = np.where(above, x, x1), np.where(above, y, y1)
         x0, y0 = np.where(above, x0, x), np.where(above, y0, y)
         kept = np.where(above, 1, -1)
-    reached[rows] = np.exp(x)
+    reached[rows, level] = np.exp(x)
     return reached
 
 
-def _chances(start: _Start, asked: FloatArray, between: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the chances at the asked years, shape (n, asked), and the years of `OVER_LEVELS`, shape (n, 3)."""
-    together = np.concatenate([asked, between], axis=1)
-    chance = np.stack([start.chance(together[:, column]) for column in range(together.shape[1])], axis=1)
-    order = np.argsort(together, axis=1)
+def _chances(start: _Start, asked: FloatArray, early: FloatArray, late: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the chances at the asked years, shape (n, asked), and the years of `OVER_LEVELS`, shape (n, 3).
+
+    Beside what is asked, what lies before as-of (asked first) and late years bracket the levels.
+    """
+    later = start.chance(np.concatenate([asked, late], axis=1))
+    before = np.zeros(early.shape)
+    # Where as-of has not seen the lowest level, nothing before it has.
+    seen = np.flatnonzero(later[:, 0] >= OVER_LEVELS[0])
+    if seen.size:
+        before[seen] = start.rows(seen).chance(early[seen])
+    together = np.concatenate([early, asked, late], axis=1)
+    chance = np.concatenate([before, later], axis=1)
+    order = np.argsort(together, axis=1, kind="stable")
     grid = np.take_along_axis(together, order, axis=1)
     # A chance of having passed cannot fall; what falls is the quadrature's last digits.
     rising = np.maximum.accumulate(np.take_along_axis(chance, order, axis=1), axis=1)
-    last = np.max(between, axis=1)
-    over = np.stack([_year_reached(start, grid, rising, level) for level in OVER_LEVELS], axis=1)
-    return chance[:, : asked.shape[1]], np.where(over <= last[:, None] * (1 + 1e-12), over, np.nan)
+    last = np.max(np.concatenate([early, late], axis=1), axis=1)
+    over = _years_reached(start, grid, rising)
+    return later[:, : asked.shape[1]], np.where(over <= last[:, None] * (1 + 1e-12), over, np.nan)
 
 
 def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um: FloatArray) -> Forecast:
@@ -249,7 +276,6 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
     end_days = ahead.horizon_years * DAYS_PER_YEAR
     early = elapsed[:, None] * np.array([0.0, 0.25, 0.6])
     late = elapsed[:, None] + per_day[:, None] * end_days * np.array([0.65, 1.0])
-    between = np.concatenate([early, late], axis=1)
     # A missing outage asks nothing; the horizon's end stands in, so that every row has numbers.
     asked_or_end = np.where(np.isfinite(asked), asked, late[:, 1:])
 
@@ -264,7 +290,7 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
     parts = [supported[at : at + _CHUNK] for at in range(0, supported.size, _CHUNK)]
     # Most of the time is spent inside scipy's functions, which let other threads run.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        done = pool.map(lambda rows: _chances(start.rows(rows), asked_or_end[rows], between[rows]), parts)
+        done = pool.map(lambda rows: _chances(start.rows(rows), asked_or_end[rows], early[rows], late[rows]), parts)
         for rows, (chances, years) in zip(parts, done, strict=True):
             chance[rows], over[rows] = chances, years
     chance[~np.isfinite(asked)] = np.nan

@@ -11,6 +11,7 @@ from scipy.special import gammaln
 from fleet.values import FloatArray
 
 _ROUNDS: Final = 60
+_SETTLED: Final = 1e-3
 _LOOKED_AT: Final = 12_000
 _CLEARLY: Final = 12.0
 """Gain of -2 log likelihood from which two more parameters are believed."""
@@ -64,19 +65,22 @@ def find_jumps(
     Expectation-maximisation for a two-part scale mixture (Dempster, Laird and Rubin 1977).
     """
     some = slice(None, None, max(1, residual_um.size // _LOOKED_AT))
-    told = _Told(residual_um[some], var_um2[some], dof[some], years[some])
+    told = _Told.of(residual_um[some], var_um2[some], dof[some], years[some])
     per_year, size2 = 0.03, float(np.median(var_um2)) * 9.0
     total_years = float(np.sum(told.years))
     for _ in range(_ROUNDS):
+        before = per_year, size2
         weight, _ = told.weighed(per_year, size2)
         shrink = size2 / (size2 + told.var_um2)
         squares = (shrink * told.residual_um) ** 2 + shrink * told.var_um2
         size2 = float(np.sum(weight * squares) + size2) / (float(np.sum(weight)) + 1.0)
         per_year = (float(np.sum(weight)) + _PRIOR_JUMPS) / (total_years + _PRIOR_YEARS)
+        if max(abs(per_year / before[0] - 1.0), abs(size2 / before[1] - 1.0)) < _SETTLED:
+            break
     gain = 2.0 * told.weighed(per_year, size2)[1]
     if gain < _CLEARLY or size2 < _SMALLEST_BESIDE**2 * float(np.median(var_um2)):
         return NO_JUMPS, np.zeros(residual_um.shape)
-    weight, _ = _Told(residual_um, var_um2, dof, years).weighed(per_year, size2)
+    weight, _ = _Told.of(residual_um, var_um2, dof, years).weighed(per_year, size2)
     effective = 1.0 / ((1.0 - weight) / var_um2 + weight / (var_um2 + size2))
     return Jumps(per_year, float(np.sqrt(size2))), np.maximum(effective - var_um2, 0.0)
 
@@ -89,15 +93,20 @@ class _Told:
     var_um2: FloatArray
     dof: FloatArray
     years: FloatArray
+    log_calm: FloatArray
+
+    @classmethod
+    def of(cls, residual_um: FloatArray, var_um2: FloatArray, dof: FloatArray, years: FloatArray) -> _Told:
+        return cls(residual_um, var_um2, dof, years, _log_student(residual_um, var_um2, dof))
 
     def weighed(self, per_year: float, size2: float) -> tuple[FloatArray, float]:
         """Return every movement's chance of holding a jump, and the gain in log likelihood over there being none."""
         chance = np.clip(-np.expm1(-per_year * self.years), 1e-12, 1.0 - 1e-12)
-        plain = np.log1p(-chance) + _log_student(self.residual_um, self.var_um2, self.dof)
+        plain = np.log1p(-chance) + self.log_calm
         # A jump on top of a Student-like movement, as one Student-like variable with fewer tails.
         wide = self.var_um2 + size2
         jumped = np.log(chance) + _log_student(
             self.residual_um, wide, 4.0 + (self.dof - 4.0) * (wide / self.var_um2) ** 2
         )
         both = np.logaddexp(plain, jumped)
-        return np.exp(jumped - both), float(np.sum(both - plain + np.log1p(-chance)))
+        return np.exp(jumped - both), float(np.sum(both - self.log_calm))

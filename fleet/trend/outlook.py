@@ -16,8 +16,7 @@ from fleet.values import BoolArray, FloatArray
 QUANTILES: Final = (0.025, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.975)
 _SURE_DOF: Final = 200.0
 """From here on the wander counts as known."""
-_HALVINGS: Final = 6
-_NEWTON: Final = 3
+_ROUNDS: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,39 +59,46 @@ class Outlook:
     def quantiles(self, levels: Sequence[float] | FloatArray = QUANTILES) -> FloatArray:
         """Return quantiles, shape (..., levels)."""
         wanted = np.asarray(levels, dtype=np.float64)
-        factor = np.broadcast_to(ndtri(wanted), (*self.mean_um.shape, wanted.size))
-        few = self.calm_dof < _SURE_DOF
-        if np.any(few):
-            factor = factor.copy()
-            held = self.calm_dof[few][:, None]
-            factor[few] = stdtrit(held, wanted) * np.sqrt((held - 2.0) / held)
-        away = self.calm_sd_um[..., None] * factor
+        # The distribution is symmetric: every upper quantile is found once and serves the lower one too.
+        outer = np.asarray(np.round(np.maximum(wanted, 1.0 - wanted), 12), dtype=np.float64)
+        upper, of = np.unique(outer, return_inverse=True)
+        away = self.calm_sd_um[..., None] * _standard_quantiles(self.calm_dof, upper)
         jumpy = self.jump_chance > 0
         if np.any(jumpy):
-            away = away.copy()
-            for column, level in enumerate(wanted):
-                away[jumpy, column] = self._solved(float(level), jumpy)
-        return np.asarray(self.mean_um[..., None] + away, dtype=np.float64)
+            calm = away[jumpy]
+            away[jumpy] = np.stack([self._solved(level, calm[:, k], jumpy) for k, level in enumerate(upper)], axis=1)
+        side = np.sign(np.where(np.abs(wanted - 0.5) < 1e-12, 0.0, wanted - 0.5))
+        return np.asarray(self.mean_um[..., None] + side * away[..., of], dtype=np.float64)
 
-    def _solved(self, level: float, pick: BoolArray) -> FloatArray:
-        """Return the quantile of the mixture, from the mean, by bisection and then the secant."""
-        upper = max(level, 1.0 - level)
-        sd = self.calm_sd_um[pick]
-        wide = np.sqrt(sd**2 + self.jump_var_um2[pick])
-        low, high = np.zeros(sd.shape), 8.0 * wide
-        for _ in range(_HALVINGS):
-            middle = (low + high) / 2.0
-            below = self._below(middle, pick) < upper
-            low, high = np.where(below, middle, low), np.where(below, high, middle)
-        f_low, f_high = self._below(low, pick) - upper, self._below(high, pick) - upper
-        for _ in range(_NEWTON):
+    def _solved(self, level: float, calm: FloatArray, pick: BoolArray) -> FloatArray:
+        """Return an upper quantile of the mixture, from the mean, by regula falsi (Illinois) between its parts'."""
+        wide = np.sqrt(self.calm_sd_um[pick] ** 2 + self.jump_var_um2[pick])
+        # A Student-like variable's upper quantile beyond that of a normal one with the same variance lies within 1.5.
+        low, high = calm, np.maximum(calm, 1.5 * wide * ndtri(level))
+        target = float(ndtri(level))
+        f_low, f_high = (ndtri(self._below(at, pick)) - target for at in (low, high))
+        kept = np.zeros(low.shape)
+        for _ in range(_ROUNDS):
             middle = low - f_low * (high - low) / np.maximum(f_high - f_low, 1e-300)
-            f_middle = self._below(middle, pick) - upper
+            f_middle = ndtri(self._below(middle, pick)) - target
             below = f_middle < 0
+            f_high = np.where(below & (kept == 1.0), f_high / 2.0, f_high)
+            f_low = np.where(~below & (kept == -1.0), f_low / 2.0, f_low)
             low, f_low = np.where(below, middle, low), np.where(below, f_middle, f_low)
             high, f_high = np.where(below, high, middle), np.where(below, f_high, f_middle)
-        found = low - f_low * (high - low) / np.maximum(f_high - f_low, 1e-300)
-        return np.asarray(np.sign(level - 0.5) * found, dtype=np.float64)
+            kept = np.where(below, 1.0, -1.0)
+        return np.asarray(low - f_low * (high - low) / np.maximum(f_high - f_low, 1e-300), dtype=np.float64)
+
+
+def _standard_quantiles(dof: FloatArray, levels: FloatArray) -> FloatArray:
+    """Return quantiles of a Student-like variable with variance 1, shape (..., levels)."""
+    factor = np.empty((*dof.shape, levels.size))
+    factor[...] = ndtri(levels)
+    few = dof < _SURE_DOF
+    if np.any(few):
+        held = dof[few][:, None]
+        factor[few] = stdtrit(held, levels) * np.sqrt((held - 2.0) / held)
+    return factor
 
 
 def swing_since(known: Posterior, days: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -8,6 +8,7 @@ a yearly swing come on top.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -114,7 +115,10 @@ def pool_rates(found: Intervals, series: Series, *, prior: Prior = DEFAULT_PRIOR
     with weak proper priors; whitening by a tri-diagonal LDL' and the matrix determinant lemma for the rate.
     """
     usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
-    v, h = (_pool_axis(found, series, usable & (series.axis[found.series] == axis), prior) for axis in (0, 1))
+    of_axis = series.axis[found.series]
+    # The axes know nothing of each other, and numpy lets other threads run.
+    with ThreadPoolExecutor(max_workers=2) as both:
+        v, h = both.map(lambda axis: _pool_axis(found, series, usable & (of_axis == axis), prior), (0, 1))
     is_v = series.axis == 0
 
     def joined(of_v: FloatArray, of_h: FloatArray) -> FloatArray:
@@ -157,21 +161,23 @@ class _Level:
 def _pool_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> _Axis:
     plain = found
     pool, extra = fit_axis(found, series, use, prior)
-    season = None
+    season: Season | None = None
     # The swing hides in the wander at first; with a truer wander it stands out more clearly.
     for _ in range(2):
         laid = segments(plain, use, extra)
         level = _Level.of(pool, laid, series)
-        season = find_season(
+        clearly = find_season(
             laid, plain, series, mean=level.mean, tau=level.tau, sigma=level.sigma, error_rho=pool.error_rho
         )
-        if season is None:
+        if clearly is None:
             break
+        season = clearly
         found = unseasoned(plain, season)
         pool, extra = fit_axis(found, series, use, prior)
 
-    laid = segments(found, use, extra)
-    level = _Level.of(pool, laid, series)
+    if season is not None:
+        laid = segments(found, use, extra)
+        level = _Level.of(pool, laid, series)
 
     def wanders() -> OwnWander:
         return own_wander(

@@ -14,6 +14,8 @@ _NODES: Final = np.linspace(-3.6, 3.6, 10)
 _FINE: Final = np.linspace(-3.6, 3.6, 61)
 _CENTRES: Final = np.linspace(-0.6, 0.6, 7)
 _SPREADS: Final = np.array([0.01, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.5])
+_ENOUGH_GROUPS: Final = 2000
+"""So many groups tell how wanders spread; more of them only cost time."""
 _SPREAD: Final = 0.4
 _SPREAD_LOG_SD: Final = 0.8
 """What is believed of the spread of log variances before any record (from memory): sigma by about a fifth."""
@@ -74,7 +76,8 @@ def _pool(likelihood: FloatArray, centres: FloatArray) -> _Pool:
     relative = np.exp(likelihood - peak)
     prior = _weights(centres, _SPREADS)
     believed = -0.5 * ((np.log(_SPREADS) - np.log(_SPREAD)) / _SPREAD_LOG_SD) ** 2
-    evidence = np.sum(np.log(relative @ prior + 1e-300), axis=0) + np.tile(believed, centres.size)
+    some = relative[:: max(1, relative.shape[0] // _ENOUGH_GROUPS)]
+    evidence = np.sum(np.log(some @ prior + 1e-300), axis=0) + np.tile(believed, centres.size)
     # Averaged over what the record leaves open of centre and spread; with many lines one pair holds all the weight.
     share = np.exp(evidence - evidence.max())
     mixed = prior @ (share / share.sum())
@@ -125,15 +128,22 @@ def own_wander(
     lines, of_line = np.unique(line, return_inverse=True)
     stations = np.bincount(of_line[first], minlength=lines.size)
     worth = 1.0 / (1.0 + (stations - 1.0) * error_rho**2)
-    by_series, by_line = np.zeros((series.size, _FINE.size)), np.zeros((lines.size, _FINE.size))
-    np.add.at(by_series, of_series, likelihood)
-    np.add.at(by_line, of_line, likelihood * worth[of_line, None])
+    by_series = _summed(likelihood, of_series, series.size)
+    by_line = _summed(likelihood * worth[of_line, None], of_line, lines.size)
     of_lines = _pool(by_line, _CENTRES)
     shift = of_lines.log_factor[of_line[first]] if series.size else np.zeros(0)
     of_stations = _pool(_shifted(by_series, shift), np.zeros(1))
     line_factor, line_var = _spread_out(of_lines, lines, line_of_series)
     own_factor, own_var = _spread_out(of_stations, series, np.arange(line_of_series.size))
     return OwnWander(line_factor * own_factor, line_var + own_var + line_var * own_var)
+
+
+def _summed(values: FloatArray, of: IntArray, groups: int) -> FloatArray:
+    """Sum rows by group; every group has some."""
+    if groups == of.size and np.array_equal(of, np.arange(groups)):
+        return values
+    order = np.argsort(of, kind="stable")
+    return np.add.reduceat(values[order], np.searchsorted(of[order], np.arange(groups)), axis=0)
 
 
 def _shifted(likelihood: FloatArray, shift: FloatArray) -> FloatArray:
