@@ -17,7 +17,7 @@ from fleet.store.engine import Store
 from fleet.trend.forecast import HORIZONS_DAYS, Ahead, Forecast, forecast
 from fleet.trend.posterior import Posterior
 from fleet.trend.status import statuses
-from fleet.values import DAYS_PER_YEAR, STATUSES, FloatArray, IntArray
+from fleet.values import DAYS_PER_YEAR, STATUSES, BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,16 +47,25 @@ def _of(posterior: Posterior, rows: IntArray) -> Posterior:
     return Posterior(**{item.name: getattr(posterior, item.name)[rows] for item in fields(Posterior)})
 
 
+def _there(fleet: FleetSeries, rows: IntArray) -> BoolArray:
+    """Return which series' stations still exist on as-of: a removed one tells of the past, and judges no line."""
+    gone = [station.removed_on for station in fleet.stations]
+    return np.array(
+        [(day := gone[fleet.of_station[i]]) is None or day > fleet.as_of[fleet.of_line[i]] for i in rows],
+        dtype=np.bool_,
+    )
+
+
 def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Foreseen:
     """Forecast the given series of a fleet.
 
     Parameters
     ----------
     fleet : the series as of a day
-    rows : which of them; those without a cold survey to stand on are left out
+    rows : which of them; those without a cold survey to stand on, and stations no longer there, are left out
     at : days at whose noon (at the site) a survey is imagined; before as-of the fan of what was to be expected then
     """
-    rows = rows[np.isfinite(fleet.posterior.position_um[rows])]
+    rows = rows[np.isfinite(fleet.posterior.position_um[rows]) & _there(fleet, rows)]
     known = _of(fleet.posterior, rows)
     lines = fleet.of_line[rows]
     lines_used, of_line = np.unique(lines, return_inverse=True)

@@ -256,3 +256,19 @@ def test_the_tables_for_people_hold_on_thin_records_too(store_of: Make, source: 
     assert all("T1" in texts[name] for name in ("status", "jobsheet"))
     assert "no interval yet" in texts["drift"].lower() or "T1" in texts["drift"]
     assert "no cold survey yet" in texts["forecast"].lower() or "T1" in texts["forecast"]
+
+
+def test_a_station_that_was_removed_tells_of_the_past_and_judges_the_line_no_more(store_of: Make) -> None:
+    source = thin(
+        visit("2024-01-01T08:00", (FOUND, {"S1": (-10, 0), "S2": (-300, 0)})),
+        visit("2025-01-01T08:00", (FOUND, one(-12))),
+        stations="line,station,distance_mm,removed_on\nT1,S1,1000,\nT1,S2,2000,2024-06-01\n",
+    )
+    store = store_of(source)
+    # The day before it went it was far over its limit of 120 um.
+    before = answers(store, as_of=date(2024, 5, 31), at=())
+    assert before.forecast["S2", "v"]["status"] == "over"
+    after = answers(store)
+    assert after.forecast.keys() == {("S1", "v"), ("S1", "h")}
+    assert (after.status["T1"]["station"], after.sheet["worst"][0]) == ("S1", "S1")
+    assert after.status["T1"]["status"] == after.sheet["status"] != "over"
