@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from fleet.trend.axis_pool import AxisPool, Prior, design_columns, grown
-from fleet.trend.gls import Segments, Sums, left_out_residuals, segments, sums
+from fleet.trend.gls import Segments, Sums, left_out_residuals, sums
 from fleet.trend.jumps import NO_JUMPS
 from fleet.trend.lines import correlations
-from fleet.trend.records import Intervals, Series
-from fleet.values import BoolArray, FloatArray, IntArray
+from fleet.trend.records import Series
+from fleet.values import FloatArray, IntArray
 
 _LOG_TAU: Final = (np.log(1e-3), np.log(5e4))
 _LOG_SIGMA: Final = (np.log(1e-3), np.log(5e4))
@@ -174,13 +174,8 @@ def _jumps(problem: _Problem, fit: _Fit, before: FloatArray, threshold: float = 
     return np.where(residual**2 > threshold**2 * plain2, np.maximum(residual**2 - plain2, 0.0), 0.0)
 
 
-def _with_jumps(problem: _Problem, extra: FloatArray, before: FloatArray) -> _Problem:
-    laid = problem.laid
-    changed = Segments(
-        laid.series, laid.regime, laid.count, laid.last, laid.years, laid.moved_um,
-        laid.var_um2 + extra - before, laid.cov_next_um2, laid.index,
-    )  # fmt: skip
-    return _Problem(changed, problem.design, problem.tau_scale, problem.sigma_scale2, problem.prior)
+def _with_jumps(problem: _Problem, extra: FloatArray) -> _Problem:
+    return replace(problem, laid=problem.laid.with_more(extra))
 
 
 def _design_effect(problem: _Problem, fit: _Fit, line: IntArray) -> float:
@@ -218,21 +213,19 @@ def _foundation_choices(codes: IntArray, line: IntArray) -> list[tuple[tuple[int
     return [(own, False), (own, True)]
 
 
-def fit_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> tuple[AxisPool, FloatArray]:
+def fit_axis(laid: Segments, series: Series, prior: Prior) -> tuple[AxisPool, FloatArray]:
     """Fit one axis.
 
     Parameters
     ----------
-    found, series : intervals of all series
-    use : shape (n_intervals,), those of the axis that can be used
+    laid : its segments
+    series : the series of the fleet
     prior : what is believed before any record
 
     Returns
     -------
-    the pool, and the variance that outliers add to their intervals, shape (n_intervals,)
+    the pool, and the variance that outliers add to their intervals, shape (longest, n_segments)
     """
-    extra = np.zeros(found.series.shape)
-    laid = segments(found, use, extra)
     share, line = series.share[laid.series], series.line[laid.series]
     foundation = series.foundation[laid.series]
     ones = np.ones(laid.series.size)
@@ -245,26 +238,25 @@ def fit_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> 
         return AxisPool(
             np.zeros(2), covariance, prior.tau_um, prior.sigma_um, 1.0 / (2.0 * prior.sigma_log_sd**2),
             0.0, 0.0, 0.3, 0.3, (), False, 0, 0, 0.0, NO_JUMPS,
-        ), extra  # fmt: skip
+        ), np.zeros(laid.years.shape)  # fmt: skip
 
     _, _, jumped = _robust_start(laid)
-    before = np.zeros(laid.years.shape)
+    extra = np.zeros(laid.years.shape)
     if n_intervals >= _ENOUGH_LINES:
-        before[held] = jumped
-    problem = _with_jumps(base, before, np.zeros_like(before))
+        extra[held] = jumped
+    problem = _with_jumps(base, extra)
     fit, growth = _start_from_part(problem, share, line)
     problem = _grown(problem, share, growth)
     if laid.series.size > 2 * _ENOUGH_SEGMENTS:
         fit = _refine(problem, fit, 0.2)
     if n_intervals >= _ENOUGH_LINES:
         for _ in range(2):
-            after = _jumps(problem, fit, before)
-            change = float(np.sum(np.abs(after - before) / (problem.laid.var_um2 + fit.sigma**2 * laid.years)))
-            problem, before = _with_jumps(problem, after, before), after
+            before, extra = extra, _jumps(problem, fit, extra)
+            change = float(np.sum(np.abs(extra - before) / (problem.laid.var_um2 + fit.sigma**2 * laid.years)))
+            problem = _with_jumps(problem, extra - before)
             if change < 0.005 * n_intervals:
                 break
             fit = _refine(problem, fit, 1.5)
-        extra[laid.index[held]] = before[held]
 
     chosen: tuple[tuple[int, ...], bool] = ((), False)
     lowest = 0.0

@@ -17,7 +17,7 @@ from fleet.values import DAYS_PER_YEAR, FloatArray, IntArray
 
 HORIZONS_DAYS: Final = (30.0, 90.0, 180.0, 365.0, 730.0)
 OVER_LEVELS: Final = (0.10, 0.50, 0.90)
-_CHUNK: Final = 2048
+_CHUNK: Final = 16_384
 _JUMP_NODES: Final = 8
 """For starts spread by a jump, whose chance counts as little as jumps are rare."""
 _SEASON_PLACES: Final = 25

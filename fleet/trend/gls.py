@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -85,6 +85,14 @@ class Segments:
     var_um2: FloatArray
     cov_next_um2: FloatArray
     index: IntArray
+
+    def with_more(self, extra_var_um2: FloatArray) -> Segments:
+        """Return the segments with variance added to single intervals, shape (longest, n_segments)."""
+        return replace(self, var_um2=self.var_um2 + extra_var_um2)
+
+    def moved_by(self, moved_um: FloatArray) -> Segments:
+        """Return the segments with other movements, one for each interval they were laid out from."""
+        return replace(self, moved_um=np.where(self.index >= 0, moved_um[self.index], 0.0))
 
     def picked(self, pick: IntArray) -> Segments:
         """Return the segments at these places."""

@@ -11,8 +11,8 @@ from scipy.special import gammaln
 from fleet.values import FloatArray
 
 _ROUNDS: Final = 60
-_SETTLED: Final = 1e-3
-_LOOKED_AT: Final = 12_000
+_SETTLED: Final = 3e-3
+_LOOKED_AT: Final = 6_000
 _CLEARLY: Final = 12.0
 """Gain of -2 log likelihood from which two more parameters are believed."""
 _PRIOR_JUMPS: Final = 0.5

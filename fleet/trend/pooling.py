@@ -8,7 +8,6 @@ a yearly swing come on top.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -116,9 +115,7 @@ def pool_rates(found: Intervals, series: Series, *, prior: Prior = DEFAULT_PRIOR
     """
     usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
     of_axis = series.axis[found.series]
-    # The axes know nothing of each other, and numpy lets other threads run.
-    with ThreadPoolExecutor(max_workers=2) as both:
-        v, h = both.map(lambda axis: _pool_axis(found, series, usable & (of_axis == axis), prior), (0, 1))
+    v, h = (_pool_axis(found, series, usable & (of_axis == axis), prior) for axis in (0, 1))
     is_v = series.axis == 0
 
     def joined(of_v: FloatArray, of_h: FloatArray) -> FloatArray:
@@ -159,45 +156,43 @@ class _Level:
 
 
 def _pool_axis(found: Intervals, series: Series, use: BoolArray, prior: Prior) -> _Axis:
-    plain = found
-    pool, extra = fit_axis(found, series, use, prior)
+    bare = segments(found, use, np.zeros(found.series.shape))
+    calm = bare
+    pool, extra = fit_axis(calm, series, prior)
     season: Season | None = None
     # The swing hides in the wander at first; with a truer wander it stands out more clearly.
     for _ in range(2):
-        laid = segments(plain, use, extra)
-        level = _Level.of(pool, laid, series)
+        level = _Level.of(pool, bare, series)
         clearly = find_season(
-            laid, plain, series, mean=level.mean, tau=level.tau, sigma=level.sigma, error_rho=pool.error_rho
-        )
+            bare.with_more(extra), found, series,
+            mean=level.mean, tau=level.tau, sigma=level.sigma, error_rho=pool.error_rho,
+        )  # fmt: skip
         if clearly is None:
             break
         season = clearly
-        found = unseasoned(plain, season)
-        pool, extra = fit_axis(found, series, use, prior)
+        calm = bare.moved_by(unseasoned(found, season).moved_um)
+        pool, extra = fit_axis(calm, series, prior)
 
-    if season is not None:
-        laid = segments(found, use, extra)
-        level = _Level.of(pool, laid, series)
+    level = _Level.of(pool, bare, series)
 
     def wanders() -> OwnWander:
-        return own_wander(
-            laid, series.line[laid.series], level.mean, level.tau, level.sigma, pool.error_rho, series.line
-        )
+        line = series.line[bare.series]
+        laid = calm.with_more(extra)
+        return own_wander(laid, line, level.mean, level.tau, level.sigma, pool.error_rho, series.line)
 
     wander = wanders()
-    held = laid.index >= 0
-    if int(np.sum(held)) < _ENOUGH_FOR_JUMPS:
-        return _Axis(pool, extra, wander, season)
-    sigma = level.sigma * np.sqrt(wander.factor[laid.series])
-    residual, sd = left_out_residuals(laid, level.mean, level.tau, sigma)
-    variance = np.maximum(sd**2 - np.where(held, extra[laid.index], 0.0), 1e-6)
-    share = np.maximum(sigma**2 * laid.years / variance, 1e-3)
-    dof = 4.0 + 2.0 / (wander.relative_var[laid.series] + 2.0 / pool.sigma_dof) / share**2
-    jumps, jumped = find_jumps(residual[held], variance[held], dof[held], laid.years[held])
-    if jumps is not NO_JUMPS:
-        extra = np.zeros(extra.shape)
-        extra[laid.index[held]] = jumped
-        laid = segments(found, use, extra)
-        pool = replace(pool, jumps=jumps)
-        wander = wanders()
-    return _Axis(pool, extra, wander, season)
+    held = bare.index >= 0
+    if int(np.sum(held)) >= _ENOUGH_FOR_JUMPS:
+        sigma = level.sigma * np.sqrt(wander.factor[bare.series])
+        residual, sd = left_out_residuals(calm.with_more(extra), level.mean, level.tau, sigma)
+        variance = np.maximum(sd**2 - extra, 1e-6)
+        share = np.maximum(sigma**2 * bare.years / variance, 1e-3)
+        dof = 4.0 + 2.0 / (wander.relative_var[bare.series] + 2.0 / pool.sigma_dof) / share**2
+        jumps, jumped = find_jumps(residual[held], variance[held], dof[held], bare.years[held])
+        if jumps is not NO_JUMPS:
+            pool = replace(pool, jumps=jumps)
+            extra[held] = jumped
+            wander = wanders()
+    flat = np.zeros(found.series.shape)
+    flat[bare.index[held]] = extra[held]
+    return _Axis(pool, flat, wander, season)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -11,11 +12,12 @@ from fleet.trend.gls import Segments, sums
 from fleet.values import FloatArray, IntArray
 
 _NODES: Final = np.linspace(-3.6, 3.6, 10)
-_FINE: Final = np.linspace(-3.6, 3.6, 61)
+_FINE: Final = np.linspace(-3.6, 3.6, 49)
 _CENTRES: Final = np.linspace(-0.6, 0.6, 7)
 _SPREADS: Final = np.array([0.01, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.5])
 _ENOUGH_GROUPS: Final = 2000
 """So many groups tell how wanders spread; more of them only cost time."""
+_ALIKE: Final = 0.05
 _SPREAD: Final = 0.4
 _SPREAD_LOG_SD: Final = 0.8
 """What is believed of the spread of log variances before any record (from memory): sigma by about a fifth."""
@@ -62,6 +64,11 @@ class _Pool:
     relative_var: FloatArray
     new_factor: float
     new_relative_var: float
+
+    @property
+    def alike(self) -> bool:
+        """Whether the groups do not differ worth mentioning: by less than a tenth of their standard deviation."""
+        return self.new_relative_var < _ALIKE
 
 
 def _moments(weight: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -119,10 +126,8 @@ def own_wander(
     Variance heterogeneity as a log-normal random effect integrated on a grid; the effective number of k equally
     correlated squares is k / (1 + (k - 1) rho^2).
     """
-    from scipy.interpolate import CubicSpline
-
     nodes = np.stack([_log_likelihood(laid, mean, tau, sigma, node) for node in _NODES], axis=1)
-    likelihood = nodes @ np.asarray(CubicSpline(_NODES, np.eye(_NODES.size))(_FINE)).T
+    likelihood = nodes @ _between_nodes().T
 
     series, first, of_series = np.unique(laid.series, return_index=True, return_inverse=True)
     lines, of_line = np.unique(line, return_inverse=True)
@@ -132,10 +137,21 @@ def own_wander(
     by_line = _summed(likelihood * worth[of_line, None], of_line, lines.size)
     of_lines = _pool(by_line, _CENTRES)
     shift = of_lines.log_factor[of_line[first]] if series.size else np.zeros(0)
-    of_stations = _pool(_shifted(by_series, shift), np.zeros(1))
     line_factor, line_var = _spread_out(of_lines, lines, line_of_series)
+    some = slice(None, None, max(1, series.size // _ENOUGH_GROUPS))
+    if series.size >= _ENOUGH_GROUPS and _pool(_shifted(by_series[some], shift[some]), np.zeros(1)).alike:
+        return OwnWander(line_factor, line_var)
+    of_stations = _pool(_shifted(by_series, shift), np.zeros(1))
     own_factor, own_var = _spread_out(of_stations, series, np.arange(line_of_series.size))
     return OwnWander(line_factor * own_factor, line_var + own_var + line_var * own_var)
+
+
+@lru_cache(maxsize=1)
+def _between_nodes() -> FloatArray:
+    """Return the matrix that takes values on the nodes to a cubic spline's on the fine grid."""
+    from scipy.interpolate import CubicSpline
+
+    return np.asarray(CubicSpline(_NODES, np.eye(_NODES.size))(_FINE), dtype=np.float64)
 
 
 def _summed(values: FloatArray, of: IntArray, groups: int) -> FloatArray:
