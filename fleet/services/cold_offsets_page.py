@@ -4,36 +4,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TypedDict
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from fleet.errors import InputError
+from fleet.services.cold_offset_advice import ColdOffsetAdvice
+from fleet.services.cold_offset_ways import WayFigures, expanded_95, figures
 from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason, recommended
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import current_series
 from fleet.store.engine import Store
 from fleet.thermal.choices import WAYS, Scope, Way
-from fleet.thermal.judging import Judgement, judge, score_runs
+from fleet.thermal.judging import judge, score_runs
 from fleet.thermal.rise import rise
 from fleet.values import AXES, NORMAL_95, Axis
 
 
-@dataclass(frozen=True, slots=True)
-class WayFigures:
-    """One way of choosing, judged over past runs: target, where it would have run, how close [um]; None: no figure."""
-
-    way: Way
-    target_um: float | None
-    u95_target_um: float | None
-    runs: int
-    bias_um: float | None
-    u95_bias_um: float | None
-    rms_um: float | None
-    within_watch: float | None
-    within_limit: float | None
-    would_have_run_um: tuple[float, ...]
+__all__ = ["ColdOffsetsView", "RisePart", "RunningRow", "WayFigures", "cold_offsets_view"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +76,7 @@ class ColdOffsetsView:
     fleet_runs: int
     remarks: tuple[str, ...]
     as_of: date
+    advice: ColdOffsetAdvice | None = None
 
 
 def cold_offsets_view(
@@ -143,9 +132,9 @@ def cold_offsets_view(
             WayFigures(
                 way=name,
                 target_um=number(got.target_um[place, k]),
-                u95_target_um=_expanded(got.u_target_um[place, k]),
+                u95_target_um=expanded_95(got.u_target_um[place, k]),
                 would_have_run_um=tuple(float(x) for x in got.would_have_run_um[rows, k] if np.isfinite(x)),
-                **_figures(got.by_place, place, k),
+                **figures(got.by_place, place, k),
             )
             for k, name in enumerate(WAYS)
         ),
@@ -163,11 +152,6 @@ def cold_offsets_view(
     )
 
 
-def _expanded(u_um: float) -> float | None:
-    """Return the 95 % uncertainty of a figure whose standard one is known, None where it is not."""
-    return number(NORMAL_95 * u_um)
-
-
 def _chosen(
     compared: FleetComparison, places: list[int], by_place: dict[int, list[int]], station: str | None, axis: Axis
 ) -> int:
@@ -177,32 +161,12 @@ def _chosen(
     return (named or with_checks[-1:] or of_axis)[0]
 
 
-class _Figures(TypedDict):
-    runs: int
-    bias_um: float | None
-    u95_bias_um: float | None
-    rms_um: float | None
-    within_watch: float | None
-    within_limit: float | None
-
-
-def _figures(judged: Judgement, group: int, way: int) -> _Figures:
-    return _Figures(
-        runs=int(judged.runs[group, way]),
-        bias_um=number(judged.bias_um[group, way]),
-        u95_bias_um=_expanded(judged.u_bias_um[group, way]),
-        rms_um=number(judged.rms_um[group, way]),
-        within_watch=number(judged.within_watch[group, way]),
-        within_limit=number(judged.within_limit[group, way]),
-    )
-
-
 def _fleet_ways(scope: Scope, axis: int) -> tuple[WayFigures, ...]:
     groups = np.flatnonzero(scope.axis == axis).tolist()
     return tuple(
         WayFigures(
             way=name, target_um=None, u95_target_um=None, would_have_run_um=(),
-            **_figures(scope.judgement, groups[0], k),
+            **figures(scope.judgement, groups[0], k),
         )
         for k, name in enumerate(WAYS)
         if groups
@@ -227,7 +191,7 @@ def _as_left(compared: FleetComparison, rows: list[int], *, way: Way) -> WayFigu
         target_um=number(float(np.mean(compared.rows.as_left_um[at]))),
         u95_target_um=None,
         would_have_run_um=tuple(ran.tolist()),
-        **_figures(judged, 0, 0),
+        **figures(judged, 0, 0),
     )
 
 
@@ -237,7 +201,7 @@ def _running_row(compared: FleetComparison, row: int, zone: ZoneInfo) -> Running
         checked_at=check.checked_at.astimezone(zone),
         label=check.label,
         rise_um=float(compared.rows.rise_um[row]),
-        u95_rise_um=_expanded(compared.rows.u_rise_um[row]),
+        u95_rise_um=expanded_95(compared.rows.u_rise_um[row]),
         ran_um=number(compared.comparison.ran_um[row]),
         barrel_c=check.temperatures.barrel_c,
     )
