@@ -87,6 +87,11 @@ def month(value: date | datetime) -> str:
     return f"{_MONTHS[value.month - 1]}{NBSP}{value.year}"
 
 
+def month_of_year(value: date) -> str:
+    """Return 'Aug': for what comes round every year."""
+    return _MONTHS[value.month - 1]
+
+
 def chance(probability: float) -> str:
     """Return a chance in whole per cent, '< 1 %' and '> 99 %' at the ends."""
     if probability < 0.01:

@@ -156,6 +156,25 @@ def rate_note(history: History, unit: ReaderUnit) -> Sentence:
     )
 
 
+def habits_note(history: History, unit: ReaderUnit) -> Sentence:
+    """Say what the forecast counts beside the rate: wander, a year's swing, jumps."""
+    habits = history.habits
+    parts = [f"Beside the rate it wanders by some {words.figure(habits.wander_um, unit)}{NBSP}{unit} in a year"]
+    if habits.swing_um and habits.swing_peak:
+        side = "highest" if history.axis == "v" else "farthest right"
+        parts.append(
+            f"swings with the seasons by {words.figure(habits.swing_um, unit)}{NBSP}{unit} to either side, {side} about "
+            f"{words.month_of_year(habits.swing_peak)}"
+        )
+    if habits.jump_um and habits.jump_every_years:
+        parts.append(
+            f"may jump: stations like it do by some {words.figure(habits.jump_um, unit)}{NBSP}{unit}, once in "
+            f"{habits.jump_every_years:.0f}{NBSP}years"
+        )
+    *rest, last = parts
+    return (f"{', '.join(rest)} and {last}." if rest else f"{last}.",)
+
+
 def session_what(row: SessionRow) -> str:
     """Return what a visit did: 'as-found, as-left' or 'as-found; nothing moved'."""
     seen = list(dict.fromkeys(PHASE_WORDS[phase] for phase in row.phases))

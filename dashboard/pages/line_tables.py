@@ -195,7 +195,7 @@ def drift(view: LineView, unit: ReaderUnit) -> list[Any]:
     if not view.drift:
         text = (
             "No interval yet: drift is what happened between two visits while nobody touched the line. "
-            f"{plain(sentences.rate_note(history, unit))}"
+            f"{plain(sentences.rate_note(history, unit))} {plain(sentences.habits_note(history, unit))}"
         )
         return [
             html.Section(
@@ -248,7 +248,10 @@ def drift(view: LineView, unit: ReaderUnit) -> list[Any]:
                 title,
                 html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="tbl wide-only"),
                 html.Ul(cards, className="narrow-only ivp"),
-                html.P(rich(sentences.rate_note(history, unit)), className="note pad0 after"),
+                html.P(
+                    [*rich(sentences.rate_note(history, unit)), " ", *rich(sentences.habits_note(history, unit))],
+                    className="note pad0 after",
+                ),
             ],
             className="sheet",
             style={"marginTop": "24px"},

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 from typing import Any, Final, Literal
 
@@ -14,8 +15,8 @@ from fleet.services.forecasting import Foreseen
 from fleet.services.plant import LineInfo
 from fleet.services.rows import ForecastRow
 from fleet.services.series import FleetSeries
-from fleet.services.site_time import start_of_day
-from fleet.values import AXES, NORMAL_95, Axis
+from fleet.services.site_time import EPOCH, start_of_day
+from fleet.values import AXES, DAYS_PER_YEAR, NORMAL_95, Axis
 
 Phase = Literal["as_found", "interim", "as_left", "hot"]
 Joins = Literal["drift", "realigned", "across", "gap"] | None
@@ -71,6 +72,22 @@ class TargetChange:
 
 
 @dataclass(frozen=True, slots=True)
+class Habits:
+    """What the forecast counts beside the rate of the shown station and axis; None where the record shows none.
+
+    `wander_um` is the standard deviation of what a year adds at random. A year's swing reaches `swing_um` to either
+    side, to the high or right one about `swing_peak`, a day of any year. Comparable stations jump by `jump_um`
+    (standard deviation) once in `jump_every_years`.
+    """
+
+    wander_um: float
+    swing_um: float | None
+    swing_peak: date | None
+    jump_um: float | None
+    jump_every_years: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class History:
     """The shown station and axis over time, with its forecast and the chance dates."""
 
@@ -91,6 +108,7 @@ class History:
     intervals: int
     borrowed_weight: float | None
     borrowed_lines: int | None
+    habits: Habits
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +179,21 @@ def history_of(
         intervals=int(fleet.posterior.n_intervals[foreseen.rows[at]]),
         borrowed_weight=chosen.borrowed_from.weight,
         borrowed_lines=chosen.borrowed_from.lines,
+        habits=_habits(fleet, series),
+    )
+
+
+def _habits(fleet: FleetSeries, series: int) -> Habits:
+    known, clock = fleet.posterior, fleet.clocks[fleet.of_line[series]]
+    cosine, sine = known.swing_um[series].tolist()
+    swing, often = math.hypot(cosine, sine), float(known.jumps_per_year[series]) * clock.pace
+    peak = math.atan2(sine, cosine) / (2.0 * math.pi) % 1.0 * DAYS_PER_YEAR
+    return Habits(
+        wander_um=float(known.sigma_um[series]) * math.sqrt(clock.pace),
+        swing_um=swing or None,
+        swing_peak=EPOCH.date() + timedelta(days=peak) if swing else None,
+        jump_um=float(known.jump_um[series]) if often else None,
+        jump_every_years=1.0 / often if often else None,
     )
 
 

@@ -21,6 +21,7 @@ from fleet.services.line_history import (
     DriftRow,
     EventMark,
     FanPoint,
+    Habits,
     History,
     HistoryPoint,
     TargetChange,
@@ -319,6 +320,7 @@ HISTORY = History(
     intervals=2,
     borrowed_weight=0.25,
     borrowed_lines=9,
+    habits=Habits(42.0, None, None, None, None),
 )
 
 

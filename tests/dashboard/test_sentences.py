@@ -10,6 +10,7 @@ import pytest
 
 from dashboard.components import numbers, sentences
 from dashboard.components.rich import Bold, plain
+from fleet.services.line_history import Habits
 
 
 def test_the_fleet_is_answered_by_over_then_due_then_no_record() -> None:
@@ -105,6 +106,21 @@ def test_the_rate_used_says_how_much_of_it_is_borrowed() -> None:
     assert plain(sentences.rate_note(orrindale.HISTORY, "mm")) == (
         "Rate used for the forecast: 0.030 mm lower per 1 000 running hours, from this line’s two intervals, 25 % of "
         "it borrowed from nine comparable lines. Unusual means outside the 95 % range this line was expected in."
+    )
+
+
+def test_what_the_forecast_counts_beside_the_rate_is_said() -> None:
+    history = orrindale.HISTORY
+    assert plain(sentences.habits_note(history, "mm")) == "Beside the rate it wanders by some 0.04 mm in a year."
+    habits = Habits(42.0, 25.0, date(1970, 7, 19), 180.0, 40.4)
+    assert plain(sentences.habits_note(replace(history, habits=habits), "mm")) == (
+        "Beside the rate it wanders by some 0.04 mm in a year, swings with the seasons by 0.03 mm to either side, "
+        "highest about Jul and may jump: stations like it do by some 0.18 mm, once in 40 years."
+    )
+    sideways = replace(history, axis="h", habits=replace(habits, jump_um=None, jump_every_years=None))
+    assert plain(sentences.habits_note(sideways, "thou")) == (
+        "Beside the rate it wanders by some 1.7 thou in a year and swings with the seasons by 1.0 thou to either side, "
+        "farthest right about Jul."
     )
 
 
