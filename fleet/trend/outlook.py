@@ -16,7 +16,9 @@ from fleet.values import BoolArray, FloatArray
 
 QUANTILES: Final = (0.025, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.975)
 _GRID: Final = 801
-_ROUNDS: Final = 2
+_ROUNDS: Final = 3
+_BY_JUMPS: Final = 0.9
+"""Part of a tail that is given to the jumps where a bound of its quantile is sought; 0.9 brackets the closest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +68,28 @@ class Outlook:
         jumpy = self.jump_chance > 0
         if np.any(jumpy):
             calm = away[jumpy]
-            away[jumpy] = np.stack([self._solved(level, calm[:, k], jumpy) for k, level in enumerate(upper)], axis=1)
+            for k, level in enumerate(upper):
+                # The median is the mean, jumps or none.
+                if level > 0.5:
+                    calm[:, k] = self._solved(level, calm[:, k], jumpy)
+            away[jumpy] = calm
         side = np.sign(np.where(np.abs(wanted - 0.5) < 1e-12, 0.0, wanted - 0.5))
         return np.asarray(self.mean_um[..., None] + side * away[..., of], dtype=np.float64)
 
     def _solved(self, level: float, calm: FloatArray, pick: BoolArray) -> FloatArray:
-        """Return an upper quantile of the mixture, from the mean, by regula falsi (Illinois) between its parts'."""
-        wide = np.sqrt(self.calm_sd_um[pick] ** 2 + self.jump_var_um2[pick])
+        """Return an upper quantile of the mixture, from the mean, by regula falsi (Illinois) between its parts'.
+
+        The chance beyond is right within a hundredth of itself where jumps come once in ten at most and are at most ten
+        times the calm deviation, within a tenth elsewhere.
+        """
+        sd, tail, target = self.calm_sd_um[pick], 1.0 - level, float(ndtri(level))
+        wide = np.sqrt(sd**2 + self.jump_var_um2[pick])
         # A Student-like variable's upper quantile beyond that of a normal one with the same variance lies within 1.5.
-        low, high = calm, np.maximum(calm, 1.5 * wide * ndtri(level))
-        target = float(ndtri(level))
+        high = 1.5 * wide * target
+        # Where neither part has more than its share of the tail beyond, both together have no more than the tail.
+        shared = np.minimum(_BY_JUMPS * tail / np.maximum(self.jump_chance[pick], 1e-300), 0.5)
+        rest = sd * _standard_quantiles(self.calm_dof[pick], np.array([1.0 - (1.0 - _BY_JUMPS) * tail]))[:, 0]
+        low, high = calm, np.maximum(calm, np.minimum(high, np.maximum(rest, -1.5 * wide * ndtri(shared))))
         f_low, f_high = (ndtri(self._below(at, pick)) - target for at in (low, high))
         kept = np.zeros(low.shape)
         for _ in range(_ROUNDS):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from trend_fleet import alone, first_visits, no_visits, one_series, pool_of, simulated
+from trend_fleet import ahead_of, alone, first_visits, known_of, no_visits, one_series, pool_of, simulated
 
 from fleet.trend import (
     QUANTILES,
@@ -18,41 +18,6 @@ from fleet.trend import (
     pool_rates,
     posteriors,
 )
-from fleet.values import FloatArray
-
-
-def ahead_of(
-    n: int,
-    *,
-    elapsed: float = 0.0,
-    days: float | None = None,
-    per_day: float = 1 / 365.25,
-    next_days: float = float("nan"),
-    following_days: float = float("nan"),
-    dates: tuple[float, ...] = (90.0,),
-) -> Ahead:
-    def each(value: float) -> FloatArray:
-        return np.full(n, value)
-
-    return Ahead(
-        each(elapsed), each(elapsed * 365.25 if days is None else days), each(per_day), each(next_days),
-        each(following_days), np.array(dates),
-    )  # fmt: skip
-
-
-def known_of(
-    *, position: float = 0.0, rate: float = 20.0, sigma: float = 20.0, dof: float = 1e9, rate_sd: float = 10.0,
-    jumps_per_year: float = 0.0, jump_um: float = 0.0, swing: tuple[float, float] = (0.0, 0.0),
-) -> Posterior:  # fmt: skip
-    one = np.ones(1)
-    return Posterior(
-        last_visit=np.zeros(1, dtype=np.int64), day=0.0 * one, measured_um=position * one, measured_var_um2=100.0 * one,
-        position_um=position * one, position_var_um2=100.0 * one, rate_um=rate * one, rate_var_um2=rate_sd**2 * one,
-        cov_um2=0.0 * one, sigma_um=sigma * one, sigma_dof=dof * one,
-        jumps_per_year=jumps_per_year * one, jump_um=jump_um * one, swing_um=np.array([swing]),
-        swing_cov_um2=np.zeros((1, 2, 2)), borrowed=one,
-        n_intervals=np.zeros(1, dtype=np.int64),
-    )  # fmt: skip
 
 
 def of_one(known: Posterior, ahead: Ahead, *, target: float = 0.0, limit: float = 100.0) -> Forecast:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.trend import AxisPool, Intervals, Pooled, Series, Visits
+from fleet.trend import Ahead, AxisPool, Intervals, Pooled, Posterior, Series, Visits
 from fleet.trend.jumps import NO_JUMPS
 from fleet.values import DAYS_PER_YEAR, FloatArray
 
@@ -171,3 +171,40 @@ def intervals_of(*, across: list[bool], moved: list[float]) -> Intervals:
     plain = plain_intervals(np.ones(len(moved)), np.array(moved), 100.0)
     flags = np.array(across)
     return dataclasses.replace(plain, across_event=flags, regime=np.cumsum(np.r_[False, flags[:-1]]).astype(np.int64))
+
+
+def ahead_of(
+    n: int,
+    *,
+    elapsed: float = 0.0,
+    days: float | None = None,
+    per_day: float = 1 / 365.25,
+    next_days: float = float("nan"),
+    following_days: float = float("nan"),
+    dates: tuple[float, ...] = (90.0,),
+) -> Ahead:
+    """Return what lies ahead of n series that stand alike."""
+
+    def each(value: float) -> FloatArray:
+        return np.full(n, value)
+
+    return Ahead(
+        each(elapsed), each(elapsed * 365.25 if days is None else days), each(per_day), each(next_days),
+        each(following_days), np.array(dates),
+    )  # fmt: skip
+
+
+def known_of(
+    *, position: float = 0.0, rate: float = 20.0, sigma: float = 20.0, dof: float = 1e9, rate_sd: float = 10.0,
+    jumps_per_year: float = 0.0, jump_um: float = 0.0, swing: tuple[float, float] = (0.0, 0.0),
+) -> Posterior:  # fmt: skip
+    """Return one series surveyed on day 0, measured to 10 um."""
+    one = np.ones(1)
+    return Posterior(
+        last_visit=np.zeros(1, dtype=np.int64), day=0.0 * one, measured_um=position * one, measured_var_um2=100.0 * one,
+        position_um=position * one, position_var_um2=100.0 * one, rate_um=rate * one, rate_var_um2=rate_sd**2 * one,
+        cov_um2=0.0 * one, sigma_um=sigma * one, sigma_dof=dof * one,
+        jumps_per_year=jumps_per_year * one, jump_um=jump_um * one, swing_um=np.array([swing]),
+        swing_cov_um2=np.zeros((1, 2, 2)), borrowed=one,
+        n_intervals=np.zeros(1, dtype=np.int64),
+    )  # fmt: skip
