@@ -5,90 +5,33 @@ Exit 0: done. 1: refused or failed, with sentences on stderr and nothing changed
 
 from __future__ import annotations
 
-import getpass
-import json
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import asdict, is_dataclass
 from datetime import date, datetime
-from functools import wraps
 from pathlib import Path
-from typing import ParamSpec, TypeVar
 
 import click
 from click.core import ParameterSource
-from rich.console import Console
 
 from fleet import words
-from fleet.cli_regime import Frame, regime_commands
-from fleet.errors import FleetError, InputError
+from fleet.cli_common import (
+    OUT,
+    json_option,
+    line_option,
+    opened,
+    print_json,
+    progress,
+    say,
+    sentences,
+    unit_option,
+    who,
+)
+from fleet.cli_regime import regime
+from fleet.errors import InputError
 from fleet.services import tables
-from fleet.services.opening import Store, database_url, demo_url, open_store, remove_demo_store, schema_report
-
-P = ParamSpec("P")
-T = TypeVar("T")
+from fleet.services.opening import database_url, demo_url, open_store, remove_demo_store, schema_report
 
 _DAY = click.DateTime(formats=["%Y-%m-%d"])
-_OUT = Console(highlight=False, soft_wrap=True, markup=False, emoji=False)
-_ERR = Console(stderr=True, highlight=False, soft_wrap=True, markup=False, emoji=False)
-
-
-def _say(text: str) -> None:
-    _ERR.print(text, markup=False)
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, datetime | date):
-        return value.isoformat()
-    if is_dataclass(value) and not isinstance(value, type):
-        return asdict(value)
-    raise TypeError(f"{type(value).__name__} has no place in a JSON answer")
-
-
-def _print_json(document: object) -> None:
-    click.echo(json.dumps(document, default=_plain, ensure_ascii=False, allow_nan=False))
-
-
-def _sentences(command: Callable[P, T]) -> Callable[P, T]:
-    """Turn an expected error into its sentences on stderr and exit code 1."""
-
-    @wraps(command)
-    def run(*args: P.args, **kwargs: P.kwargs) -> T:
-        try:
-            return command(*args, **kwargs)
-        except FleetError as error:
-            _say(str(error))
-            sys.exit(1)
-
-    return run
-
-
-@contextmanager
-def _store(context: click.Context) -> Iterator[Store]:
-    store = open_store(context.obj["database"], say=_say)
-    try:
-        yield store
-    finally:
-        store.close()
-
-
-@contextmanager
-def _progress(text: str) -> Iterator[None]:
-    """Show that something longer is going on, on a terminal only."""
-    if _ERR.is_terminal:
-        with _ERR.status(text):
-            yield
-    else:
-        yield
-
-
-_json = click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")
-_line = click.option("--line", metavar="LINE", help="This line only.")
-_unit = click.option(
-    "--unit", type=click.Choice(words.READER_UNITS), default="mm", show_default=True, help="Unit of the tables."
-)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -114,7 +57,7 @@ def main(context: click.Context, database: str | None) -> None:
 @click.option("--port", type=click.IntRange(1, 65535), default=8050, show_default=True)
 @click.option("--seed", type=int, default=7, show_default=True, help="Another seed makes another fleet.")
 @click.pass_context
-@_sentences
+@sentences
 def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None:
     """Make the demo fleet (an invented company) anew, in a store of its own."""
     from fleet.services.catalog import line_codes
@@ -124,11 +67,11 @@ def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None
     url = context.obj["named"] or demo_url()
     if context.obj["named"] is None:
         remove_demo_store()
-    with tempfile.TemporaryDirectory() as folder, _progress("making the demo fleet"):
+    with tempfile.TemporaryDirectory() as folder, progress("making the demo fleet"):
         import seed_demo
 
         seed_demo.write(Path(folder), seed=seed, today=date.today())  # noqa: DTZ011 - the plant's own calendar day
-        store = open_store(url, say=_say)
+        store = open_store(url, say=say)
         try:
             if line_codes(store):
                 raise InputError(
@@ -139,21 +82,21 @@ def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None
         finally:
             store.close()
     rows = taken.result.taken
-    _say(
+    say(
         f"Demo fleet ready: {rows['lines']} lines, {rows['sessions']} sessions, {rows['readings']} readings, "
         f"{rows['running_checks']} rows of running checks."
     )
     if then_serve:
         _serve(url, "127.0.0.1", port)
     else:
-        _say(f"Look at it with: asleft --database {url} serve")
+        say(f"Look at it with: asleft --database {url} serve")
 
 
 @main.command()
 @click.option("--host", default="127.0.0.1", show_default=True, help="Only this machine, until there are accounts.")
 @click.option("--port", type=click.IntRange(1, 65535), default=8050, show_default=True)
 @click.pass_context
-@_sentences
+@sentences
 def serve(context: click.Context, host: str, port: int) -> None:
     """Serve the dashboard."""
     _serve(database_url(context.obj["database"]), host, port)
@@ -166,12 +109,12 @@ def _serve(url: str, host: str, port: int) -> None:
 
     check_host(host)
     check_port(host, port)
-    store = open_store(url, say=_say)
-    with _progress("bringing the fleet up to date"):
+    store = open_store(url, say=say)
+    with progress("bringing the fleet up to date"):
         prepare(store)
     # Worker processes must not share a connection: none is open when they fork.
     store.close()
-    _say(f"Asleft is served on http://{host}:{port}/ (stop it with Ctrl-C)")
+    say(f"Asleft is served on http://{host}:{port}/ (stop it with Ctrl-C)")
     serve_dashboard(store, host, port)
 
 
@@ -180,106 +123,98 @@ def _serve(url: str, host: str, port: int) -> None:
 @click.option("--by-session", is_flag=True, help="Take the sound sessions and list the others.")
 @click.option("--dry-run", is_flag=True, help="Tell what would happen; change nothing.")
 @click.pass_context
-@_sentences
+@sentences
 def import_(context: click.Context, source: Path, by_session: bool, dry_run: bool) -> None:
     """Take in a folder of CSV files, whole or not at all."""
     from fleet.services.importing import import_folder
 
-    with _store(context) as store, _progress("taking in the records"):
-        taken = import_folder(store, source, who=_who(), by_session=by_session, dry_run=dry_run)
+    with opened(context) as store, progress("taking in the records"):
+        taken = import_folder(store, source, who=who(), by_session=by_session, dry_run=dry_run)
     for sentence in taken.sentences:
-        _OUT.print(sentence, markup=False)
+        OUT.print(sentence, markup=False)
     for problem in taken.left_out:
-        _say(problem)
+        say(problem)
     if taken.left_out:
         sys.exit(1)
-
-
-def _who() -> str:
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError):
-        # A container may run under a user number that has no name.
-        return "unknown user"
 
 
 @main.command()
 @click.argument("target", type=click.Path(path_type=Path))
 @click.pass_context
-@_sentences
+@sentences
 def export(context: click.Context, target: Path) -> None:
     """Write all signed sessions and facts as a folder of CSV files."""
     from fleet.services.exporting import export_folder
 
-    with _store(context) as store:
+    with opened(context) as store:
         written = export_folder(store, target)
-    _OUT.print(written, markup=False)
+    OUT.print(written, markup=False)
 
 
 @main.command()
-@_json
-@_unit
+@json_option
+@unit_option
 @click.pass_context
-@_sentences
+@sentences
 def status(context: click.Context, as_json: bool, unit: words.ReaderUnit) -> None:
     """Which lines need us, and when?"""
     from fleet.services.fleet_page import whole_fleet
 
-    with _store(context) as store:
+    with opened(context) as store:
         view = whole_fleet(store)
     if as_json:
-        _print_json(view)
+        print_json(view)
     else:
-        tables.print_status(_OUT, view, unit)
+        tables.print_status(OUT, view, unit)
 
 
 @main.command()
-@_json
-@_line
-@_unit
+@json_option
+@line_option
+@unit_option
 @click.option("--session", metavar="SESSION", help="This session only.")
 @click.pass_context
-@_sentences
+@sentences
 def offsets(
     context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit, session: str | None
 ) -> None:
     """Every survey reduced: the bore's offsets from the gearbox axis, with uncertainty."""
     from fleet.services.offsets import offset_rows
 
-    with _store(context) as store:
+    with opened(context) as store:
         rows = offset_rows(store, line=line, session=session, unit="mm" if as_json else unit)
     if as_json:
-        _print_json(rows)
+        print_json(rows)
     else:
-        tables.print_offsets(_OUT, rows, unit)
+        tables.print_offsets(OUT, rows, unit)
 
 
 @main.command()
-@_json
-@_line
-@_unit
+@json_option
+@line_option
+@unit_option
 @click.pass_context
-@_sentences
+@sentences
 def drift(context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit) -> None:
     """What moved between visits while nobody touched the line."""
     from fleet.services.drift import drift_rows
 
-    with _store(context) as store:
+    with opened(context) as store:
         rows = drift_rows(store, line=line)
     if as_json:
-        _print_json(rows)
+        print_json(rows)
     else:
-        tables.print_drift(_OUT, rows, unit)
+        tables.print_drift(OUT, rows, unit)
 
 
 @main.command()
-@_json
-@_line
-@_unit
+@json_option
+@line_option
+@unit_option
 @click.option("--as-of", type=_DAY, help="Use only what had happened by the end of this day at the site.")
 @click.option("--at", type=_DAY, multiple=True, help="Expected measurement at noon of this day; may be repeated.")
 @click.pass_context
-@_sentences
+@sentences
 def forecast(
     context: click.Context,
     as_json: bool,
@@ -291,82 +226,82 @@ def forecast(
     """Where each station is going, and the chance that it passes its limit."""
     from fleet.services.forecasting import forecast_rows
 
-    with _store(context) as store, _progress("forecasting"):
+    with opened(context) as store, progress("forecasting"):
         rows = forecast_rows(
             store, line=line, as_of=as_of.date() if as_of else None, at=tuple(day.date() for day in at)
         )
     if as_json:
-        _print_json(rows)
+        print_json(rows)
     else:
-        tables.print_forecast(_OUT, rows, unit)
+        tables.print_forecast(OUT, rows, unit)
 
 
 @main.command()
-@_json
-@_line
-@_unit
+@json_option
+@line_option
+@unit_option
 @click.pass_context
-@_sentences
+@sentences
 def backtest(context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit) -> None:
     """How well the forecast has held: every as-found beside what was expected the day before."""
     from fleet.services.backtest import backtest as hold
     from fleet.services.backtest_tables import print_backtest
 
-    with _store(context) as store, _progress("holding the forecast against what came in"):
+    with opened(context) as store, progress("holding the forecast against what came in"):
         view = hold(store, line=line)
     if as_json:
-        _print_json(view)
+        print_json(view)
     else:
-        print_backtest(_OUT, view, unit, every_value=line is not None)
+        print_backtest(OUT, view, unit, every_value=line is not None)
 
 
-main.add_command(regime_commands(Frame(_store, _sentences, _OUT, _print_json, _who)))
+main.add_command(regime)
 
 
 @main.command("cold-offsets")
-@_json
-@_line
-@_unit
+@json_option
+@line_option
+@unit_option
 @click.pass_context
-@_sentences
+@sentences
 def cold_offsets(context: click.Context, as_json: bool, line: str | None, unit: words.ReaderUnit) -> None:
     """Which way of choosing the cold offset came out right when running?"""
     from fleet.services.cold_offsets import cold_offset_rows
 
-    with _store(context) as store, _progress("comparing"):
+    with opened(context) as store, progress("comparing"):
         rows = cold_offset_rows(store, line=line)
     if as_json:
-        _print_json(rows)
+        print_json(rows)
     else:
-        tables.print_cold_offsets(_OUT, rows, unit)
+        tables.print_cold_offsets(OUT, rows, unit)
 
 
 @main.command()
 @click.argument("line")
-@_json
-@_unit
+@json_option
+@unit_option
 @click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write the sheet for paper here.")
 @click.pass_context
-@_sentences
+@sentences
 def jobsheet(context: click.Context, line: str, as_json: bool, unit: words.ReaderUnit, html: Path | None) -> None:
     """What was left, what to expect, what to set."""
     from fleet.reports.job_sheet_html import render
     from fleet.reports.job_sheet_text import render_text
     from fleet.services.job_sheet import job_sheet
 
-    with _store(context) as store:
+    with opened(context) as store:
         sheet = job_sheet(store, line)
     if html is not None:
         try:
             html.write_text(render(sheet, unit), encoding="utf-8")
         except OSError as error:
-            _say(f"The job sheet could not be written to {html}: {error.strerror}. Choose another file.")
+            say(f"The job sheet could not be written to {html}: {error.strerror}. Choose another file.")
             sys.exit(1)
-        _say(f"Job sheet of {line} written to {html}")
+        say(f"Job sheet of {line} written to {html}")
     if as_json:
-        _print_json(sheet)
+        print_json(sheet)
     elif html is None:
-        _OUT.print(render_text(sheet, unit), markup=False)
+        OUT.print(render_text(sheet, unit), markup=False)
 
 
 @main.group()
@@ -376,20 +311,20 @@ def db() -> None:
 
 @db.command()
 @click.pass_context
-@_sentences
+@sentences
 def upgrade(context: click.Context) -> None:
     """Bring the store to this version of the tool."""
-    with _store(context) as store:
-        _OUT.print(schema_report(store).text, markup=False)
+    with opened(context) as store:
+        OUT.print(schema_report(store).text, markup=False)
 
 
 @db.command()
 @click.pass_context
-@_sentences
+@sentences
 def check(context: click.Context) -> None:
     """Check the store: schema, frozen-record guards, references."""
-    with _store(context) as store:
+    with opened(context) as store:
         report = schema_report(store)
-    _OUT.print(report.text, markup=False)
+    OUT.print(report.text, markup=False)
     if not report.sound:
         sys.exit(1)

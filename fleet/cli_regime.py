@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import AbstractContextManager
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import click
-from rich.console import Console
 
 from fleet import words
-from fleet.services.opening import Store
+from fleet.cli_common import OUT, json_option, line_option, opened, print_json, sentences, who
 
 if TYPE_CHECKING:
     from fleet.services.regimes import RegimeRow
@@ -20,73 +16,69 @@ _HOW_TO_DECIDE = (
     "If something was done or befell the line then: asleft regime accept HANDLE --why TEXT. "
     "If not: asleft regime refuse HANDLE --why TEXT. Nothing is changed until somebody decides."
 )
+_why = click.option("--why", required=True, metavar="TEXT", help="What happened, or why nothing did; kept for ever.")
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """What all commands of `asleft` share: the store, errors as sentences, where to print, and who is asking."""
-
-    opened: Callable[[click.Context], AbstractContextManager[Store]]
-    sentences: Callable[[Callable[..., None]], Callable[..., None]]
-    out: Console
-    print_json: Callable[[object], None]
-    who: Callable[[], str]
+@click.group()
+def regime() -> None:
+    """Did a line begin to drift differently? Judge what was noticed."""
 
 
-def regime_commands(frame: Frame) -> click.Group:
-    """Return the group `regime` with its commands."""
+@regime.command("list")
+@json_option
+@line_option
+@click.option("--decided", is_flag=True, help="What was decided, instead of what waits.")
+@click.pass_context
+@sentences
+def list_(context: click.Context, as_json: bool, line: str | None, decided: bool) -> None:
+    """Changes of drift that nobody recorded, with their evidence."""
+    from fleet.services.regimes import decisions, proposals
 
-    @click.group()
-    def regime() -> None:
-        """Did a line begin to drift differently? Judge what was noticed."""
-
-    @regime.command("list")
-    @click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")
-    @click.option("--line", metavar="LINE", help="This line only.")
-    @click.option("--decided", is_flag=True, help="What was decided, instead of what waits.")
-    @click.pass_context
-    @frame.sentences
-    def list_(context: click.Context, as_json: bool, line: str | None, decided: bool) -> None:
-        """Changes of drift that nobody recorded, with their evidence."""
-        from fleet.services.regimes import decisions, proposals
-
-        with frame.opened(context) as store:
-            rows = (decisions if decided else proposals)(store, line=line)
-        if as_json:
-            frame.print_json(rows)
-        else:
-            _print(frame.out, rows, decided)
-
-    _answer(regime, frame, "accept", "The drift changed: record an event from which its trend begins anew.")
-    _answer(regime, frame, "refuse", "The drift did not change: keep the reason and propose it no more.")
-    return regime
+    with opened(context) as store:
+        rows = (decisions if decided else proposals)(store, line=line)
+    if as_json:
+        print_json(rows)
+    else:
+        _print(rows, decided)
 
 
-def _answer(regime: click.Group, frame: Frame, answer: Literal["accept", "refuse"], text: str) -> None:
-    @regime.command(answer, help=text)
-    @click.argument("handle")
-    @click.option("--why", required=True, metavar="TEXT", help="What happened, or why nothing did; kept for ever.")
-    @click.pass_context
-    @frame.sentences
-    def decide(context: click.Context, handle: str, why: str) -> None:
-        from fleet.services import regimes
+@regime.command()
+@click.argument("handle")
+@_why
+@click.pass_context
+@sentences
+def accept(context: click.Context, handle: str, why: str) -> None:
+    """The drift changed: record an event from which its trend begins anew."""
+    from fleet.services import regimes
 
-        with frame.opened(context) as store:
-            told = (regimes.accept if answer == "accept" else regimes.refuse)(store, handle, frame.who(), why)
-        frame.out.print(told, markup=False)
+    with opened(context) as store:
+        OUT.print(regimes.accept(store, handle, who(), why), markup=False)
 
 
-def _print(out: Console, rows: list[RegimeRow], decided: bool) -> None:
+@regime.command()
+@click.argument("handle")
+@_why
+@click.pass_context
+@sentences
+def refuse(context: click.Context, handle: str, why: str) -> None:
+    """The drift did not change: keep the reason and propose it no more."""
+    from fleet.services import regimes
+
+    with opened(context) as store:
+        OUT.print(regimes.refuse(store, handle, who(), why), markup=False)
+
+
+def _print(rows: list[RegimeRow], decided: bool) -> None:
     if not rows:
         none = "Nobody decided on a change of drift yet." if decided else "No change of drift waits for a decision."
-        out.print(none, markup=False)
+        OUT.print(none, markup=False)
         return
     for row in rows:
-        out.print(row.handle, markup=False)
-        out.print(f"  {row.text}", markup=False)
+        OUT.print(row.handle, markup=False)
+        OUT.print(f"  {row.text}", markup=False)
         if row.decision is not None and row.decided_at is not None:
             since = "" if decided else "; its evidence has clearly grown since"
             on = words.day(row.decided_at)
-            out.print(f"  {row.decision.capitalize()} on {on} by {row.decided_by}: {row.why}{since}", markup=False)
+            OUT.print(f"  {row.decision.capitalize()} on {on} by {row.decided_by}: {row.why}{since}", markup=False)
     if not decided:
-        out.print(_HOW_TO_DECIDE, markup=False)
+        OUT.print(_HOW_TO_DECIDE, markup=False)

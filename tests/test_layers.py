@@ -33,8 +33,10 @@ ALLOWED: dict[str, set[str]] = {
         "fleet.trend",
         "fleet.profile",
     },
-    "fleet.cli_regime": BASE | {"fleet", "fleet.services"},
-    "fleet.cli": BASE | {"fleet", "fleet.cli_regime", "fleet.services", "fleet.reports", "dashboard", "seed_demo"},
+    "fleet.cli_common": BASE | {"fleet", "fleet.services"},
+    "fleet.cli_regime": BASE | {"fleet", "fleet.cli_common", "fleet.services"},
+    "fleet.cli": BASE
+    | {"fleet", "fleet.cli_common", "fleet.cli_regime", "fleet.services", "fleet.reports", "dashboard", "seed_demo"},
     "dashboard": BASE | {"fleet.services", "fleet.reports"},
     "seed_demo": set(),
     "fleet": set(),
