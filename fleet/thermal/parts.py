@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
-
-import numpy as np
+from typing import Final, TypeVar
 
 from fleet.thermal.expansion import BARREL_EXPANSION_PER_K, BASE_EXPANSION_PER_K, GEARBOX_EXPANSION_PER_K
 from fleet.thermal.geometry import LineGeometry, SupportGeometry, Temperatures
@@ -29,10 +27,14 @@ UNRECORDED_U_K: Final = 10.0
 """Standard uncertainty of a gearbox or barrel not recorded on a warm record (from memory)."""
 
 # Independent causes of error, one column each in a sensitivity: um per standard uncertainty of the cause.
-CAUSES: Final = 8
-EXP_BARREL, EXP_BASE, EXP_GEARBOX, T_COMMON, T_BARREL, T_BASE, T_GEARBOX, TILT = range(CAUSES)
+CAUSES: Final = 10
+EXP_BARREL, EXP_BASE, EXP_GEARBOX, T_COMMON, T_BARREL, T_BASE, T_GEARBOX, OIL, FOLLOWS, TILT = range(CAUSES)
+OF_THE_RECORD: Final = (T_COMMON, T_BARREL, T_BASE, T_GEARBOX)
+"""Causes that differ from one record to the next; the others are the line's own and err alike in all its records."""
 
 _UM_PER_MM: Final = 1000.0
+
+Celsius = TypeVar("Celsius", float, FloatArray)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +85,8 @@ class UsedTemperatures:
     barrel_c, gearbox_c : float [C]
     base_c : float or None
         None: not recorded, so each support's follows from its barrel temperature. [C]
-    u_common_k, u_barrel_k, u_base_k, u_gearbox_k : float
-        `u_base_k` holds for a recorded base only. [K]
+    u_common_k, u_barrel_k, u_base_k, u_gearbox_k, u_oil_k : float
+        `u_base_k` holds for a recorded base only; `u_oil_k` is what is not known of the oil's share. [K]
     """
 
     barrel_c: float
@@ -94,9 +96,10 @@ class UsedTemperatures:
     u_barrel_k: float
     u_base_k: float
     u_gearbox_k: float
+    u_oil_k: float
 
 
-def assumed_base_c(barrel_c: float, reference_c: float) -> float:
+def assumed_base_c(barrel_c: Celsius, reference_c: float) -> Celsius:
     """Return the base's temperature where it is not recorded: reference + 5 % of the barrel's way above it. [C]"""
     return reference_c + BASE_SHARE * (barrel_c - reference_c)
 
@@ -155,88 +158,81 @@ def used_temperatures(
         u_common_k=TEMPERATURE_U_K if alike else 0.0,
         u_barrel_k=reading if barrel_recorded else unrecorded,
         u_base_k=reading,
-        u_gearbox_k=unrecorded if temperatures.gearbox_c is None else math.hypot(reading, oil_u),
+        u_gearbox_k=unrecorded if temperatures.gearbox_c is None else reading,
+        u_oil_k=oil_u,
     )
     return used, remarks
 
 
-def gearbox_part(geometry: LineGeometry, used: UsedTemperatures) -> tuple[float, FloatArray, list[str]]:
-    """Return the gearbox axis's own rise over its feet, its sensitivity to the causes of error, and remarks.
-
-    Returns
-    -------
-    float, (8,) array, list of str
-        alpha centre_height dT and its sensitivities. [um]
-    """
-    causes = np.zeros(CAUSES)
+def gearbox_per_k(geometry: LineGeometry) -> float | None:
+    """Return how much the gearbox axis rises over its feet, None without a centre height. [um/K]"""
     if geometry.gearbox_centre_height_mm is None:
-        return 0.0, causes, ["the gearbox's centre height is not recorded; its own rise counts 0"]
+        return None
     expansion = geometry.gearbox_expansion_per_k
-    per_k = (GEARBOX_EXPANSION_PER_K if expansion is None else expansion) * geometry.gearbox_centre_height_mm
-    per_k *= _UM_PER_MM
-    lift = per_k * (used.gearbox_c - geometry.cold_reference_c)
-    causes[EXP_GEARBOX] = EXPANSION_SHARE * lift
-    causes[T_COMMON] = per_k * used.u_common_k
-    causes[T_GEARBOX] = per_k * used.u_gearbox_k
-    return lift, causes, []
+    return (
+        _UM_PER_MM * (GEARBOX_EXPANSION_PER_K if expansion is None else expansion) * geometry.gearbox_centre_height_mm
+    )
 
 
-def support_part(
-    support: SupportGeometry,
-    geometry: LineGeometry,
-    temperatures: Temperatures,
-    used: UsedTemperatures,
-    gearbox_um: float,
-    gearbox_causes: FloatArray,
-) -> tuple[SupportRise, FloatArray, list[str]]:
-    """Return one support's rise relative to the gearbox axis, its sensitivity to the causes of error, and remarks.
+@dataclass(frozen=True, slots=True)
+class SupportSteel:
+    """What one support does with heat, whatever its temperatures.
+
+    Attributes
+    ----------
+    code : str
+    distance_mm : float [mm]
+    pins, assumed_rigid, known : bool
+        As in `SupportRise`.
+    saddle_um_per_k, base_um_per_k : float
+        Rise of the barrel's axis over its saddle, and of what stands below, a kelvin; 0 where not known. [um/K]
+    remarks : tuple of str
+        What was assumed or is missing.
+    """
+
+    code: str
+    distance_mm: float
+    pins: bool
+    assumed_rigid: bool
+    known: bool
+    saddle_um_per_k: float
+    base_um_per_k: float
+    remarks: tuple[str, ...]
+
+
+def support_steel(support: SupportGeometry, geometry: LineGeometry) -> SupportSteel:
+    """Return what one support does with heat.
+
+    Parameters
+    ----------
+    support : SupportGeometry
+    geometry : LineGeometry
+        The line it stands on, for its barrel.
 
     Returns
     -------
-    SupportRise, (8,) array, list of str
-        Sensitivities of `rise_um`. [um]
+    SupportSteel
     """
-    reference = geometry.cold_reference_c
     name = f"support {support.code}"
-    barrel_c = temperatures.support_barrel_c.get(support.code, used.barrel_c)
-    base_recorded = temperatures.support_base_c.get(support.code, used.base_c)
-    base_c = assumed_base_c(barrel_c, reference) if base_recorded is None else base_recorded
     saddle_mm, base_mm, remarks = effective_heights(support, geometry.barrel_outside_diameter_mm)
-
-    barrel_expansion = geometry.barrel_expansion_per_k
+    barrel_expansion, base_expansion = geometry.barrel_expansion_per_k, support.base_expansion_per_k
     saddle_per_k = BARREL_EXPANSION_PER_K if barrel_expansion is None else barrel_expansion
-    saddle_per_k *= _UM_PER_MM * (saddle_mm or 0.0)
-    base_expansion = support.base_expansion_per_k
     base_per_k = BASE_EXPANSION_PER_K if base_expansion is None else base_expansion
-    base_per_k *= _UM_PER_MM * (base_mm or 0.0)
-    over_saddle = saddle_per_k * (barrel_c - reference)
-    base = base_per_k * (base_c - reference)
-
-    causes = -gearbox_causes
-    causes[EXP_BARREL] = EXPANSION_SHARE * over_saddle
-    causes[EXP_BASE] = EXPANSION_SHARE * base
-    causes[T_COMMON] += (saddle_per_k + base_per_k) * used.u_common_k
-    causes[T_BARREL] = saddle_per_k * used.u_barrel_k
-    causes[T_BASE] = base_per_k * (BASE_SHARE * abs(barrel_c - reference) if base_recorded is None else used.u_base_k)
     beyond_flange = support.distance_mm > 0.0
     if not beyond_flange:
         remarks.append(f"{name} at {support.distance_mm:g} mm does not lie beyond the flange and is left out")
     if support.carries is None:
         remarks.append(f"{name} is taken as rigid because nothing is recorded of what it carries")
-    part = SupportRise(
+    return SupportSteel(
         code=support.code,
         distance_mm=support.distance_mm,
         pins=support.carries != "floating" and beyond_flange,
         assumed_rigid=support.carries is None,
         known=saddle_mm is not None or base_mm is not None,
-        over_saddle_um=over_saddle,
-        base_um=base,
-        gearbox_um=-gearbox_um,
-        rise_um=over_saddle + base - gearbox_um,
-        barrel_c=barrel_c,
-        base_c=base_c,
+        saddle_um_per_k=saddle_per_k * (_UM_PER_MM * (saddle_mm or 0.0)),
+        base_um_per_k=base_per_k * (_UM_PER_MM * (base_mm or 0.0)),
+        remarks=tuple(remarks),
     )
-    return part, causes, remarks
 
 
 def effective_heights(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,9 +15,31 @@ from fleet.thermal.expansion import (
     length_growth_mm,
 )
 from fleet.thermal.geometry import LineGeometry, Temperatures, is_warm
-from fleet.thermal.parts import CAUSES, TILT, SupportRise, gearbox_part, support_part, used_temperatures
+from fleet.thermal.parts import (
+    BASE_SHARE,
+    CAUSES,
+    EXP_BARREL,
+    EXP_BASE,
+    EXP_GEARBOX,
+    EXPANSION_SHARE,
+    FOLLOWS,
+    OF_THE_RECORD,
+    OIL,
+    T_BARREL,
+    T_BASE,
+    T_COMMON,
+    T_GEARBOX,
+    TILT,
+    SupportRise,
+    SupportSteel,
+    UsedTemperatures,
+    assumed_base_c,
+    gearbox_per_k,
+    support_steel,
+    used_temperatures,
+)
 from fleet.thermal.pinned import pinned_weights
-from fleet.values import FloatArray
+from fleet.values import BoolArray, FloatArray
 
 TILT_UM_PER_M: Final = 15.0
 """Standard uncertainty of an unrecorded tilt of a warm gearbox (from memory)."""
@@ -111,42 +134,44 @@ def rise(
     warm = is_warm(temperatures, cold_reference_c=geometry.cold_reference_c) if warm_record is None else warm_record
     if not temperatures.recorded():
         return _no_correction(x, None, warm, (), 0.0, 0.0, False)
+    frame = _frame(geometry, x)
     used, remarks = used_temperatures(geometry, temperatures, warm=warm)
+    tilts = np.array([warm and not gearbox_level_recorded])
+    got = _work_out(frame, geometry, (temperatures,), (used,), tilts, x)
+    remarks += frame.remarks
     growth = _growth_mm(geometry, temperatures, used.barrel_c)
-    gearbox_um, gearbox_causes, said = gearbox_part(geometry, used)
-    u_gearbox = float(np.sqrt(gearbox_causes @ gearbox_causes))
-    gearbox_known = geometry.gearbox_centre_height_mm is not None
-    remarks += said
-    parts: list[SupportRise] = []
-    pins: list[tuple[SupportRise, FloatArray]] = []
-    for support in sorted(geometry.supports, key=lambda s: s.distance_mm):
-        part, causes, said = support_part(support, geometry, temperatures, used, gearbox_um, gearbox_causes)
-        remarks += said
-        parts.append(part)
-        if part.pins:
-            pins.append((part, causes))
-    if not any(part.known for part, _ in pins):
-        lacking = _lacking(geometry, parts)
+    gearbox_um, u_gearbox = float(got.gearbox_um[0]), float(got.u_gearbox_um[0])
+    if not frame.applicable:
         hides = _could_hide_um(geometry, used.barrel_c, used.gearbox_c)
         remark = (
-            f"temperatures are recorded, but {lacking}: no correction is made, and up to about {hides:.0f} um of rise "
-            "could hide here; record the supports with their saddles and heights"
+            f"temperatures are recorded, but {_lacking(frame)}: no correction is made, and up to about {hides:.0f} um "
+            "of rise could hide here; record the supports with their saddles and heights"
         )
-        return _no_correction(x, growth, warm, (remark,), gearbox_um, u_gearbox, gearbox_known)
-    distances, lifts, sensitivities = _one_per_distance(pins, remarks)
-    weights = pinned_weights(x, distances)
-    stations = weights @ sensitivities
-    if warm and not gearbox_level_recorded:
-        stations[:, TILT] = TILT_UM_PER_M * x / 1000.0
-    covariance = stations @ stations.T
+        return _no_correction(x, growth, warm, (remark,), gearbox_um, u_gearbox, frame.gearbox_known)
+    covariance = got.causes[0] @ got.causes[0].T
     return Rise(
-        v_um=weights @ lifts,
+        v_um=got.v_um[0],
         u_um=np.sqrt(np.diagonal(covariance)),
         covariance=covariance,
-        supports=tuple(parts),
+        supports=tuple(
+            SupportRise(
+                code=steel.code,
+                distance_mm=steel.distance_mm,
+                pins=steel.pins,
+                assumed_rigid=steel.assumed_rigid,
+                known=steel.known,
+                over_saddle_um=float(got.over_saddle_um[0, k]),
+                base_um=float(got.base_um[0, k]),
+                gearbox_um=-gearbox_um,
+                rise_um=float(got.over_saddle_um[0, k] + got.base_um[0, k]) - gearbox_um,
+                barrel_c=float(got.barrel_c[0, k]),
+                base_c=float(got.base_c[0, k]),
+            )
+            for k, steel in enumerate(frame.supports)
+        ),
         gearbox_rise_um=gearbox_um,
         u_gearbox_rise_um=u_gearbox,
-        gearbox_known=gearbox_known,
+        gearbox_known=frame.gearbox_known,
         length_growth_mm=growth,
         remarks=tuple(remarks),
         applicable=True,
@@ -154,21 +179,175 @@ def rise(
     )
 
 
-def _one_per_distance(
-    pins: list[tuple[SupportRise, FloatArray]], remarks: list[str]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return distances (m,), rises (m,) and sensitivities (m, 8); supports at one distance count as their mean."""
-    distance = np.array([part.distance_mm for part, _ in pins])
-    lift = np.array([part.rise_um for part, _ in pins])
-    causes = np.array([c for _, c in pins]).reshape(len(pins), CAUSES)
-    if (np.diff(distance) > 0.0).all():
-        return distance, lift, causes
+@dataclass(frozen=True, slots=True)
+class Rises:
+    """Rises of n stations of one line at r records of its temperatures; one row a record.
+
+    Attributes
+    ----------
+    v_um, u_um : (r, n) arrays
+        As in `Rise`; NaN where the model does not apply. [um]
+    u_record_um : (r, n) array
+        The part of `u_um` that differs from record to record, because it comes from reading temperatures; the rest
+        (expansions, what oil and base do, tilt) errs alike in all records of the line. [um]
+    gearbox_rise_um, u_gearbox_rise_um : (r,) arrays
+        NaN where the gearbox's rise is not known. [um]
+    """
+
+    v_um: FloatArray
+    u_um: FloatArray
+    u_record_um: FloatArray
+    gearbox_rise_um: FloatArray
+    u_gearbox_rise_um: FloatArray
+
+
+def rises(geometry: LineGeometry, records: Sequence[Temperatures], station_distance_mm: FloatArray) -> Rises:
+    """Return the rises of one line's stations at many records of its temperatures: `rise` of each, without its words.
+
+    Parameters
+    ----------
+    geometry : LineGeometry
+    records : sequence of r Temperatures
+    station_distance_mm : (n,) array [mm]
+
+    Returns
+    -------
+    Rises
+
+    References
+    ----------
+    As `rise`.
+    """
+    x = np.asarray(station_distance_mm, dtype=np.float64)
+    frame = _frame(geometry, x)
+    warm = np.array([is_warm(t, cold_reference_c=geometry.cold_reference_c) for t in records], dtype=np.bool_)
+    used = [used_temperatures(geometry, t, warm=bool(w))[0] for t, w in zip(records, warm, strict=True)]
+    got = _work_out(frame, geometry, records, used, warm, x)
+    recorded = np.array([bool(t.recorded()) for t in records], dtype=np.bool_)
+    applies = (recorded & frame.applicable)[:, None]
+    known = recorded & frame.gearbox_known
+    squares = got.causes**2
+    return Rises(
+        v_um=np.where(applies, got.v_um, np.nan),
+        u_um=np.where(applies, np.sqrt(squares.sum(axis=2)), np.nan),
+        u_record_um=np.where(applies, np.sqrt(squares[:, :, OF_THE_RECORD].sum(axis=2)), np.nan),
+        gearbox_rise_um=np.where(known, got.gearbox_um, np.nan),
+        u_gearbox_rise_um=np.where(known, got.u_gearbox_um, np.nan),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """A line's steel: s supports in order of distance, and how much of each moves every one of n stations."""
+
+    supports: tuple[SupportSteel, ...]
+    weights: FloatArray  # (n, s)
+    gearbox_per_k: float
+    gearbox_known: bool
+    applicable: bool
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Worked:
+    """What a frame comes to at r records: parts (r, s), stations (r, n), and their sensitivities (r, n, 10)."""
+
+    v_um: FloatArray
+    causes: FloatArray
+    over_saddle_um: FloatArray
+    base_um: FloatArray
+    barrel_c: FloatArray
+    base_c: FloatArray
+    gearbox_um: FloatArray
+    u_gearbox_um: FloatArray
+
+
+def _frame(geometry: LineGeometry, x: FloatArray) -> _Frame:
+    per_k = gearbox_per_k(geometry)
+    remarks = [] if per_k is not None else ["the gearbox's centre height is not recorded; its own rise counts 0"]
+    supports = tuple(support_steel(s, geometry) for s in sorted(geometry.supports, key=lambda s: s.distance_mm))
+    for support in supports:
+        remarks += support.remarks
+    pins = [k for k, support in enumerate(supports) if support.pins]
+    weights = np.zeros((x.size, len(supports)))
+    if pins:
+        distance, share = _one_per_distance([supports[k] for k in pins], remarks)
+        weights[:, pins] = pinned_weights(x, distance) @ share
+    return _Frame(
+        supports=supports,
+        weights=weights,
+        gearbox_per_k=per_k or 0.0,
+        gearbox_known=per_k is not None,
+        applicable=any(supports[k].known for k in pins),
+        remarks=tuple(remarks),
+    )
+
+
+def _work_out(
+    frame: _Frame,
+    geometry: LineGeometry,
+    records: Sequence[Temperatures],
+    used: Sequence[UsedTemperatures],
+    tilts: BoolArray,
+    x: FloatArray,
+) -> _Worked:
+    reference, r, s = geometry.cold_reference_c, len(records), len(frame.supports)
+    saddle_per_k = np.array([steel.saddle_um_per_k for steel in frame.supports])
+    base_per_k = np.array([steel.base_um_per_k for steel in frame.supports])
+    codes = [steel.code for steel in frame.supports]
+    barrel_c = np.array(
+        [t.support_barrel_c.get(code, u.barrel_c) for t, u in zip(records, used, strict=True) for code in codes]
+    ).reshape(r, s)
+    read_c = np.array(
+        [
+            np.nan if (c := t.support_base_c.get(code, u.base_c)) is None else c
+            for t, u in zip(records, used, strict=True)
+            for code in codes
+        ]
+    ).reshape(r, s)
+    follows = np.isnan(read_c)
+    base_c = np.where(follows, assumed_base_c(barrel_c, reference), read_c)
+    table = np.array(
+        [(u.gearbox_c, u.u_common_k, u.u_barrel_k, u.u_base_k, u.u_gearbox_k, u.u_oil_k) for u in used]
+    ).reshape(r, 6)
+    gearbox_c, u_common, u_barrel, u_base, u_gearbox, u_oil = (table[:, k, None] for k in range(6))
+    over_saddle, base = saddle_per_k * (barrel_c - reference), base_per_k * (base_c - reference)
+    gearbox = frame.gearbox_per_k * (gearbox_c - reference)
+
+    of_gearbox = np.zeros((r, 1, CAUSES))
+    of_gearbox[:, :, EXP_GEARBOX] = EXPANSION_SHARE * gearbox
+    of_gearbox[:, :, T_COMMON] = frame.gearbox_per_k * u_common
+    of_gearbox[:, :, T_GEARBOX] = frame.gearbox_per_k * u_gearbox
+    of_gearbox[:, :, OIL] = frame.gearbox_per_k * u_oil
+    causes = np.repeat(-of_gearbox, s, axis=1)
+    causes[:, :, EXP_BARREL] = EXPANSION_SHARE * over_saddle
+    causes[:, :, EXP_BASE] = EXPANSION_SHARE * base
+    causes[:, :, T_COMMON] += (saddle_per_k + base_per_k) * u_common
+    causes[:, :, T_BARREL] = saddle_per_k * u_barrel
+    causes[:, :, T_BASE] = np.where(follows, 0.0, base_per_k * u_base)
+    causes[:, :, FOLLOWS] = np.where(follows, base_per_k * BASE_SHARE * np.abs(barrel_c - reference), 0.0)
+    stations = frame.weights @ causes
+    stations[:, :, TILT] = np.where(tilts[:, None], TILT_UM_PER_M * x / 1000.0, 0.0)
+    return _Worked(
+        v_um=(over_saddle + base - gearbox) @ frame.weights.T,
+        causes=stations,
+        over_saddle_um=over_saddle,
+        base_um=base,
+        barrel_c=barrel_c,
+        base_c=base_c,
+        gearbox_um=gearbox[:, 0],
+        u_gearbox_um=np.sqrt((of_gearbox[:, 0] ** 2).sum(axis=1)),
+    )
+
+
+def _one_per_distance(pins: list[SupportSteel], remarks: list[str]) -> tuple[FloatArray, FloatArray]:
+    """Return distances (m,) and every pin's share in them (m, pins); supports at one distance count as their mean."""
+    distance = np.array([steel.distance_mm for steel in pins])
     unique, where, count = np.unique(distance, return_inverse=True, return_counts=True)
     for at in unique[count > 1]:
-        codes = ", ".join(part.code for part, _ in pins if part.distance_mm == at)
+        codes = ", ".join(steel.code for steel in pins if steel.distance_mm == at)
         remarks.append(f"supports {codes} stand at the same {at:g} mm; their mean is used")
-    mean = (where == np.arange(unique.size)[:, None]) / count[:, None]
-    return unique, mean @ lift, mean @ causes
+    return unique, (where == np.arange(unique.size)[:, None]) / count[:, None]
 
 
 def _no_correction(
@@ -208,10 +387,10 @@ def _growth_mm(geometry: LineGeometry, temperatures: Temperatures, barrel_c: flo
     )
 
 
-def _lacking(geometry: LineGeometry, parts: list[SupportRise]) -> str:
-    if not geometry.supports:
+def _lacking(frame: _Frame) -> str:
+    if not frame.supports:
         return "no support is recorded"
-    if not any(part.pins for part in parts):
+    if not any(steel.pins for steel in frame.supports):
         return "no support carries the barrel rigidly beyond its flange"
     return "no rigid support has a saddle and height to apply them to"
 

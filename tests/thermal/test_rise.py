@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 
 from fleet.thermal.expansion import carbon_steel_elongation
 from fleet.thermal.geometry import LineGeometry, SupportGeometry, Temperatures
-from fleet.thermal.rise import Rise, rise
+from fleet.thermal.rise import Rise, rise, rises
 from fleet.values import FloatArray
 
 ALL_COLD = Temperatures(barrel_c=20.0, gearbox_c=20.0, base_c=20.0)
@@ -326,3 +326,43 @@ def test_a_gearbox_rise_that_counts_nothing_for_want_of_a_record_is_not_passed_o
 
 def test_no_station_is_no_trouble() -> None:
     assert rise(line(support("U1", 1000.0)), ALL_COLD, at()).v_um.shape == (0,)
+
+
+def test_many_records_of_a_line_rise_as_each_does_alone() -> None:
+    rng = np.random.default_rng(3)
+    geometry = line(
+        support("U1", 1000.0),
+        support("U2", 2000.0, saddle="flat", vee_angle_deg=None),
+        support("U3", 2000.0, carries="floating"),
+        support("U4", 3000.0, saddle="centreline", vee_angle_deg=None, base_expansion_per_k=12.0e-6),
+    )
+    maybe = [lambda high: float(rng.uniform(10.0, high)), lambda _: None]
+    records = [Temperatures()]
+    for _ in range(40):
+        barrel, gearbox, base = (maybe[int(rng.random() < 0.3)](high) for high in (250.0, 80.0, 45.0))
+        at_oil = bool(rng.random() < 0.5)
+        own = {"U2": float(rng.uniform(100.0, 200.0))} if rng.random() < 0.4 else {}
+        records.append(Temperatures(barrel, gearbox, "oil" if at_oil else "casing_mean", base, own, {}))
+    x = at(500.0, 1500.0, 3500.0)
+    found = rises(geometry, records, x)
+    for k, record in enumerate(records):
+        alone = rise(geometry, record, x)
+        assert alone.applicable == bool(np.isfinite(found.v_um[k]).all())
+        if alone.applicable:
+            np.testing.assert_allclose(found.v_um[k], alone.v_um)
+            np.testing.assert_allclose(found.u_um[k], alone.u_um)
+            assert (found.u_record_um[k] < found.u_um[k]).all()
+            assert found.gearbox_rise_um[k] == pytest.approx(alone.gearbox_rise_um)
+            assert found.u_gearbox_rise_um[k] == pytest.approx(alone.u_gearbox_rise_um)
+    assert np.isnan(rises(LineGeometry(), records, x).v_um).all()
+
+
+def test_what_comes_from_reading_temperatures_is_told_from_what_errs_alike_every_time() -> None:
+    # by hand, flat saddle on 600 mm of base, levelled by nobody: readings of 3 K on 1.15, 6.6 and 6.6 um/K
+    geometry = line(support("U1", 1000.0, saddle="flat", vee_angle_deg=None))
+    found = rises(geometry, [Temperatures(200.0, 60.0, "casing_mean", 40.0)], at(1000.0))
+    per_k = np.array([1.15, 11.0e-3 * 600.0, 6.6])
+    assert found.u_record_um[0, 0] == pytest.approx(3.0 * math.sqrt(float(per_k @ per_k)), rel=1e-3)
+    # 5 % of each part and 15 um/m of tilt are the line's own
+    lasting = math.sqrt((0.05 * 207.0) ** 2 + (0.05 * 6.6 * 20.0) ** 2 + (0.05 * 264.0) ** 2 + 15.0**2)
+    assert math.sqrt(found.u_um[0, 0] ** 2 - found.u_record_um[0, 0] ** 2) == pytest.approx(lasting, rel=1e-3)
