@@ -9,7 +9,7 @@ import numpy as np
 
 from fleet.trend import Ahead, AxisPool, Intervals, Pooled, Posterior, Series, Visits
 from fleet.trend.jumps import NO_JUMPS
-from fleet.values import DAYS_PER_YEAR, FloatArray
+from fleet.values import DAYS_PER_YEAR, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +148,9 @@ def pool_of(
     return Pooled((axis, axis), np.zeros(found.series.shape))
 
 
-def plain_intervals(years: FloatArray, moved: FloatArray, var: float, series: FloatArray | None = None) -> Intervals:
+def plain_intervals(
+    years: FloatArray, moved: FloatArray, var: float, series: FloatArray | IntArray | None = None
+) -> Intervals:
     """Return independent intervals (no shared session) of one series, or of those given."""
     n = years.size
     of = np.zeros(n, dtype=np.int64) if series is None else np.asarray(series, dtype=np.int64)
