@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
@@ -26,6 +26,7 @@ from fleet.services.running_checks import (
 from fleet.services.series import FleetSeries, load_series
 from fleet.services.site_time import end_of_day, epoch_days
 from fleet.services.temperatures import own_temperatures
+from fleet.services.warm_ups import with_warm_ups
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.thermal.bore_size import BORE_SIZE_POINTS, bore_size_drop_um, bore_size_target_um
@@ -34,7 +35,7 @@ from fleet.thermal.geometry import Temperatures
 from fleet.thermal.measured import group_runs
 from fleet.thermal.rise import rise
 from fleet.trend.assembly import AS_LEFT
-from fleet.values import AXES, Axis, FloatArray
+from fleet.values import AXES, Axis, FloatArray, IntArray
 
 _SIZE_STEP_MM: Final = 15.0
 """Lines whose bores round to one step count as alike; neighbouring screw sizes differ by about as much."""
@@ -44,12 +45,13 @@ _SIZE_STEP_MM: Final = 15.0
 class FleetComparison:
     """The ways compared over a whole fleet.
 
-    `checks[row_check[r]]` is what row r of `rows` came from; `stations[p // 2]` is the station of place p. The
-    temperatures are each line's medians while running, by index of the line.
+    `checks[row_check[r]]` is what row r of `rows` came from and `check_run[c]` the run of check c; `stations[p // 2]`
+    is the station of place p. The temperatures are each line's medians while running, by index of the line.
     """
 
     fleet: FleetSeries
     checks: tuple[Check, ...]
+    check_run: IntArray
     row_check: tuple[int, ...]
     rows: RunRows
     stations: tuple[StationInfo, ...]
@@ -70,18 +72,19 @@ def compare_fleet(record: queries.Record, fleet: FleetSeries) -> FleetComparison
         *running_checks(record, fleet, station_of, cutoffs, own.at_check),
         *hot_surveys(record, fleet, station_of, cutoffs, own.at_survey, as_left),
     ]
-    running, remarks = running_temperatures(fleet, checks)
-    size, cohort = _sizes_and_cohorts(fleet)
-    rows, row_check = _run_rows(fleet, checks, as_left, cohort)
+    checks, check_run = with_warm_ups(checks, _runs(fleet, checks))
+    running = running_temperatures(checks)
+    size, cohort = sizes_and_cohorts(fleet, fleet.as_of)
+    rows, row_check = _run_rows(fleet, checks, check_run, as_left, cohort)
     stations = tuple(
         s
         for line, day in zip(plant.lines, fleet.as_of, strict=True)
         for s in plant.stations.get(line.id, ())
         if s.removed_on is None or s.removed_on > day
     )
-    places = _places(fleet, stations, running, size, cohort)
+    places, remarks = line_places(fleet, fleet.as_of, stations, running, size, cohort)
     return FleetComparison(
-        fleet, tuple(checks), row_check, rows, stations, places, compare(rows, places), running, remarks
+        fleet, tuple(checks), check_run, row_check, rows, stations, places, compare(rows, places), running, remarks
     )
 
 
@@ -90,11 +93,11 @@ def _bore_mm(fleet: FleetSeries, line: LineInfo, day: date) -> float | None:
     return (barrel.bore_mm if barrel else None) or line.screw_diameter_mm
 
 
-def _sizes_and_cohorts(fleet: FleetSeries) -> tuple[list[int], list[int]]:
-    """Return a number for the bore size of every line, and one for its saddle and size together."""
+def sizes_and_cohorts(fleet: FleetSeries, days: Sequence[date]) -> tuple[list[int], list[int]]:
+    """Return a number for the bore size of every line on its day, and one for its saddle and size together."""
     sizes, cohorts = [], []
     numbers: dict[tuple[str, int], int] = {}
-    for line, day in zip(fleet.plant.lines, fleet.as_of, strict=True):
+    for line, day in zip(fleet.plant.lines, days, strict=True):
         bore = _bore_mm(fleet, line, day)
         size = -1 if bore is None else round(bore / _SIZE_STEP_MM)
         saddles = sorted({s.geometry.saddle or "" for s in fleet.plant.supports.get(line.id, ()) if s.on(day)})
@@ -103,14 +106,8 @@ def _sizes_and_cohorts(fleet: FleetSeries) -> tuple[list[int], list[int]]:
     return sizes, cohorts
 
 
-def _run_rows(
-    fleet: FleetSeries,
-    checks: Sequence[Check],
-    as_left: AsLefts,
-    cohort: list[int],
-) -> tuple[RunRows, tuple[int, ...]]:
-    line = np.array([check.line for check in checks], dtype=np.int64)
-    hours = np.array([epoch_days(check.checked_at) * 24.0 for check in checks], dtype=np.float64)
+def _runs(fleet: FleetSeries, checks: Sequence[Check]) -> IntArray:
+    """Return the run of every check."""
     series = fleet.assembled.visits.series
     left_at = sorted(
         {
@@ -119,12 +116,21 @@ def _run_rows(
             if row >= 0 and fleet.measured.phase[row] == AS_LEFT
         }
     )
-    run = group_runs(
-        line,
-        hours,
+    return group_runs(
+        np.array([check.line for check in checks], dtype=np.int64),
+        np.array([epoch_days(check.checked_at) * 24.0 for check in checks], dtype=np.float64),
         np.array([at[0] for at in left_at], dtype=np.int64),
         np.array([epoch_days(at[1]) * 24.0 for at in left_at], dtype=np.float64),
     )
+
+
+def _run_rows(
+    fleet: FleetSeries,
+    checks: Sequence[Check],
+    run: IntArray,
+    as_left: AsLefts,
+    cohort: list[int],
+) -> tuple[RunRows, tuple[int, ...]]:
     picked, columns = [], []
     for index, check in enumerate(checks):
         for axis, name in enumerate(AXES):
@@ -138,12 +144,13 @@ def _run_rows(
                     axis, check.rise_um[axis], check.u_um[axis], check.modelled_um if axis == 0 else 0.0,
                     check.u_modelled_um if axis == 0 else 0.0, np.nan if before is None else before[1],
                     nan_if_none(band.watch_um), nan_if_none(band.limit_um),
+                    check.u_modelled_record_um if axis == 0 else 0.0, float(check.counts),
                 )
             )  # fmt: skip
     at = np.array(picked, dtype=np.int64)
-    table = np.array(columns, dtype=np.float64).reshape(len(columns), 8)
+    table = np.array(columns, dtype=np.float64).reshape(len(columns), 10)
     rows = RunRows(
-        line=line[at],
+        line=np.array([checks[i].line for i in picked], dtype=np.int64),
         run=run[at],
         station=np.array([checks[i].station.id for i in picked], dtype=np.int64),
         axis=table[:, 0].astype(np.int64),
@@ -156,6 +163,8 @@ def _run_rows(
         as_left_um=table[:, 5],
         watch_um=table[:, 6],
         limit_um=table[:, 7],
+        u_modelled_record_um=table[:, 8],
+        counts=table[:, 9] > 0.0,
     )
     return rows, tuple(picked)
 
@@ -168,35 +177,56 @@ def _points(fleet: FleetSeries, line: LineInfo, day: date) -> tuple[tuple[float,
     return tuple((float(bore), float(drop)) for bore, drop in pairs)
 
 
-def _places(
+def _drops_um(fleet: FleetSeries, days: Sequence[date], lines: Sequence[int]) -> dict[int, float]:
+    """Return the rule of thumb's drop of every line, by its index; NaN without a bore [um]."""
+    with_points: dict[tuple[tuple[float, float], ...], list[int]] = defaultdict(list)
+    for index in lines:
+        with_points[_points(fleet, fleet.plant.lines[index], days[index])].append(index)
+    drops: dict[int, float] = {}
+    for points, at in with_points.items():
+        bore = np.array([nan_if_none(_bore_mm(fleet, fleet.plant.lines[i], days[i])) for i in at])
+        drops.update(zip(at, bore_size_drop_um(bore, points).tolist(), strict=True))
+    return drops
+
+
+def line_places(
     fleet: FleetSeries,
-    stations: tuple[StationInfo, ...],
-    running: dict[int, Temperatures],
-    size: list[int],
-    cohort: list[int],
-) -> Places:
+    days: Sequence[date],
+    stations: Sequence[StationInfo],
+    running: Mapping[int, Temperatures],
+    size: Sequence[int],
+    cohort: Sequence[int],
+) -> tuple[Places, dict[int, tuple[str, ...]]]:
+    """Return where targets are wanted, as the lines stood on their days, and what the heat model remarks on them.
+
+    `days`, `size`, `cohort` and the running temperatures go by the index of the line; stations stand line by line.
+    """
     line = np.array([fleet.line_index[s.line_id] for s in stations], dtype=np.int64)
     bore, model, u_model = (np.full(len(stations), np.nan) for _ in range(3))
-    for index in np.unique(line).tolist():
-        at = np.flatnonzero(line == index)
-        info, day = fleet.plant.lines[index], fleet.as_of[index]
+    remarks: dict[int, tuple[str, ...]] = {}
+    of_line: dict[int, list[int]] = defaultdict(list)
+    for at_station, of in enumerate(line.tolist()):
+        of_line[of].append(at_station)
+    drops = _drops_um(fleet, days, list(of_line))
+    for index, at in of_line.items():
+        info, day = fleet.plant.lines[index], days[index]
         distance = np.array([stations[i].distance_mm for i in at], dtype=np.float64)
         geometry = fleet.plant.geometry(info, day)
         rigid = np.array([s.distance_mm for s in geometry.supports if s.carries != "floating"], dtype=np.float64)
-        drop = bore_size_drop_um(nan_if_none(_bore_mm(fleet, info, day)), _points(fleet, info, day))
         shape = fleet.settings.text("bore_size_shape", info.site_id, day)
         bore[at] = bore_size_target_um(
-            distance, rigid, drop_um=float(drop), shape="last_support" if shape == "last_support" else "every_support"
+            distance, rigid, drop_um=drops[index], shape="last_support" if shape == "last_support" else "every_support"
         )
         if index in running:
             got = rise(geometry, running[index], distance)
+            remarks[index] = got.remarks
             if got.applicable:
                 model[at], u_model[at] = got.v_um, got.u_um
 
     def both(v: FloatArray) -> FloatArray:
         return np.column_stack([v, np.zeros(v.size)]).ravel()
 
-    return Places(
+    places = Places(
         line=np.repeat(line, 2),
         station=np.repeat(np.array([s.id for s in stations], dtype=np.int64), 2),
         axis=np.tile(np.array([0, 1], dtype=np.int64), len(stations)),
@@ -206,6 +236,7 @@ def _places(
         model_median_um=both(model),
         u_model_median_um=both(u_model),
     )
+    return places, remarks
 
 
 def number(value: float) -> float | None:
@@ -214,7 +245,7 @@ def number(value: float) -> float | None:
 
 
 def place_rows(compared: FleetComparison) -> dict[int, list[int]]:
-    """Return the rows of runs of every place, in time order."""
+    """Return the rows of runs of every place, in time order, an extrapolated rise behind the checks it stands for."""
     by_place: dict[int, list[int]] = defaultdict(list)
     for row, place in enumerate(compared.comparison.row_place.tolist()):
         if place >= 0:
@@ -222,6 +253,12 @@ def place_rows(compared: FleetComparison) -> dict[int, list[int]]:
     for rows in by_place.values():
         rows.sort(key=lambda row: compared.checks[compared.row_check[row]].checked_at)
     return by_place
+
+
+def as_listed(compared: FleetComparison, rows: Sequence[int]) -> list[int]:
+    """Return the rows of one place as they are listed: in time order, what was measured behind what stands for it."""
+    checks = [compared.checks[compared.row_check[row]] for row in rows]
+    return [rows[k] for k in sorted(range(len(rows)), key=lambda k: (checks[k].checked_at, not checks[k].counts))]
 
 
 def cold_offset_rows(store: Store, *, line: str | None = None, now: datetime | None = None) -> list[ColdOffsetRow]:
@@ -245,7 +282,7 @@ def cold_offset_rows(store: Store, *, line: str | None = None, now: datetime | N
     wanted = None if line is None else fleet.line_index[fleet.plant.line(line).id]
     by_place = place_rows(compared)
     return [
-        _row(compared, place, by_place.get(place, []))
+        _row(compared, place, as_listed(compared, by_place.get(place, [])))
         for place in range(compared.places.line.size)
         if wanted in (None, int(compared.places.line[place]))
     ]

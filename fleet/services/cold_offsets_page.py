@@ -11,7 +11,15 @@ import numpy as np
 from fleet.errors import InputError
 from fleet.services.cold_offset_advice import ColdOffsetAdvice
 from fleet.services.cold_offset_ways import WayFigures, expanded_95, figures
-from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason, recommended
+from fleet.services.cold_offsets import (
+    FleetComparison,
+    as_listed,
+    compare_fleet,
+    number,
+    place_rows,
+    reason,
+    recommended,
+)
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import current_series
 from fleet.store.engine import Store
@@ -19,7 +27,6 @@ from fleet.thermal.choices import WAYS, Scope, Way
 from fleet.thermal.judging import judge, score_runs
 from fleet.thermal.rise import rise
 from fleet.values import AXES, NORMAL_95, Axis
-
 
 __all__ = ["ColdOffsetsView", "RisePart", "RunningRow", "WayFigures", "cold_offsets_view"]
 
@@ -109,7 +116,7 @@ def cold_offsets_view(
         raise InputError(f"Line '{line}' has no stations yet; import its stations, then its surveys.")
     by_place = place_rows(compared)
     place = _chosen(compared, places, by_place, station, axis or "v")
-    rows = by_place.get(place, [])
+    rows = as_listed(compared, by_place.get(place, []))
     got, pick = compared.comparison, AXES.index(axis or "v")
     shown = compared.stations[place // 2]
     band = fleet.tolerance(shown, AXES[pick])
@@ -175,7 +182,8 @@ def _fleet_ways(scope: Scope, axis: int) -> tuple[WayFigures, ...]:
 
 def _as_left(compared: FleetComparison, rows: list[int], *, way: Way) -> WayFigures | None:
     """Return where the line really ran, judged as the ways are, for comparison; `way` only fills the column."""
-    at = np.array([row for row in rows if np.isfinite(compared.comparison.ran_um[row])], dtype=np.int64)
+    counted = compared.rows.counts & np.isfinite(compared.comparison.ran_um)
+    at = np.array([row for row in rows if counted[row]], dtype=np.int64)
     if not at.size:
         return None
     ran = compared.comparison.ran_um[at]

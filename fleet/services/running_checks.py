@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,11 +15,11 @@ from fleet.services.plant import StationInfo
 from fleet.services.series import FleetSeries
 from fleet.services.temperatures import NONE_RECORDED, Own
 from fleet.store import queries
-from fleet.thermal.geometry import Temperatures
+from fleet.thermal.geometry import LineGeometry, Temperatures
 from fleet.thermal.measured import HOT_LABEL, before_soak, hot_survey_rise, measured_rise
-from fleet.thermal.rise import Rise, rise
+from fleet.thermal.rise import rises
 from fleet.trend.assembly import AS_LEFT
-from fleet.values import FloatArray
+from fleet.values import BoolArray, FloatArray
 
 RUNNING_LABEL: Final = "running"
 BEFORE_SOAK: Final = "before soak"
@@ -30,7 +31,11 @@ AsLefts = dict[tuple[int, int], list[tuple[datetime, float, float]]]
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One station's row of a running check or a hot survey, as the record holds it [um]; index 0 v, 1 h."""
+    """One station's row of a running check or a hot survey, as the record holds it [um]; index 0 v, 1 h.
+
+    `u_modelled_record_um` is the part of the model's uncertainty that comes from this record's temperatures. `early`:
+    taken before the line had soaked; `counts` is False where an extrapolated rise counts in its place.
+    """
 
     line: int
     station: StationInfo
@@ -40,9 +45,12 @@ class Check:
     u_um: tuple[float, float]
     modelled_um: float
     u_modelled_um: float
+    u_modelled_record_um: float
     temperatures: Temperatures
     hours_since_heats_on: float | None
     hot_survey: bool
+    early: bool = False
+    counts: bool = True
 
 
 def _day(fleet: FleetSeries, line: int, moment: datetime) -> date:
@@ -53,6 +61,38 @@ def nan_if_none(value: float | None) -> float:
     return np.nan if value is None else value
 
 
+class Geometries:
+    """What stood on every line, worked out once for each stretch of days on which nothing changed."""
+
+    def __init__(self, fleet: FleetSeries) -> None:
+        self._fleet = fleet
+        self._known: dict[tuple[int, tuple[bool, ...]], LineGeometry] = {}
+
+    def on(self, line: int, day: date) -> tuple[tuple[int, tuple[bool, ...]], LineGeometry]:
+        """Return a key of the stretch and the geometry of a line (by index) as it stood that day."""
+        plant = self._fleet.plant
+        info = plant.lines[line]
+        supports, placed = plant.supports.get(info.id, ()), plant.placed.get(info.id, ())
+        key = line, tuple([s.on(day) for s in supports] + [asset.on(day) for asset in placed])
+        if key not in self._known:
+            self._known[key] = plant.geometry(info, day)
+        return key, self._known[key]
+
+
+@dataclass(frozen=True, slots=True)
+class _Modelled:
+    """What the heat model says of every row (n,) [um]: at the check, at its zero; NaN where it does not apply."""
+
+    rise_um: FloatArray
+    u_rise_um: FloatArray
+    u_record_um: FloatArray
+    gearbox_um: FloatArray
+    u_gearbox_um: FloatArray
+    zero_um: FloatArray
+    u_zero_um: FloatArray
+    zero_gearbox_um: FloatArray
+
+
 def running_checks(
     record: queries.Record,
     fleet: FleetSeries,
@@ -60,32 +100,37 @@ def running_checks(
     cutoffs: list[datetime],
     own: Mapping[tuple[int, datetime], Own],
 ) -> list[Check]:
-    grouped: dict[tuple[int, datetime], list[Any]] = defaultdict(list)
-    for row in queries.running_checks(record):
-        if row.checked_at <= cutoffs[fleet.line_index[row.line_id]]:
-            grouped[row.line_id, row.checked_at].append(row)
-    checks: list[Check] = []
-    for (line_id, checked_at), rows in grouped.items():
-        line = fleet.line_index[line_id]
-        info = fleet.plant.lines[line]
-        day = _day(fleet, line, checked_at)
-        soak_hours = fleet.settings.number("soak_hours", info.site_id, day)
-        geometry = fleet.plant.geometry(info, day)
-        places = [station_of[row.station_id] for row in rows]
-        at = np.array([station.distance_mm for station in places], dtype=np.float64)
-        now = [_now(row, own.get((line_id, checked_at), NONE_RECORDED)) for row in rows]
-        # Rows of one check mostly share their temperatures: one rise then serves them all.
-        hot = {t: rise(geometry, now[k], at) for k, t in enumerate(map(repr, now))}
-        # Where a zero's gearbox was read is not recorded apart; as everywhere, nothing said means the casing's mean.
-        zero = {
-            _zero(row): rise(geometry, Temperatures(row.zero_barrel_c, row.zero_gearbox_c, base_c=row.zero_base_c), at)
-            for row in rows
-        }
-        for k, row in enumerate(rows):
-            early = before_soak(np.array([nan_if_none(row.hours_since_heats_on)]), soak_hours=soak_hours)
-            label = f"{RUNNING_LABEL}, {BEFORE_SOAK}" if early[0] else RUNNING_LABEL
-            checks.append(_check(row, places[k], line, label, now[k], hot[repr(now[k])], zero[_zero(row)], k))
-    return checks
+    """Return every running check up to its line's cutoff, one element a station, by line and time."""
+    rows = [row for row in queries.running_checks(record) if row.checked_at <= cutoffs[fleet.line_index[row.line_id]]]
+    if not rows:
+        return []
+    places = [station_of[row.station_id] for row in rows]
+    lines = [fleet.line_index[row.line_id] for row in rows]
+    now = [_now(row, own.get((row.line_id, row.checked_at), NONE_RECORDED)) for row in rows]
+    modelled = _modelled(fleet, rows, lines, places, now)
+    rise_um, u_um = _measured(rows, modelled)
+    early = _early(fleet, rows, lines)
+    return [
+        Check(
+            line=line,
+            station=station,
+            checked_at=row.checked_at,
+            label=f"{RUNNING_LABEL}, {BEFORE_SOAK}" if is_early else RUNNING_LABEL,
+            rise_um=(v, h),
+            u_um=(u_v, u_h),
+            modelled_um=model,
+            u_modelled_um=u_model,
+            u_modelled_record_um=u_record,
+            temperatures=temperatures,
+            hours_since_heats_on=row.hours_since_heats_on,
+            hot_survey=False,
+            early=is_early,
+        )
+        for row, line, station, temperatures, v, h, u_v, u_h, model, u_model, u_record, is_early in zip(
+            rows, lines, places, now, *rise_um.tolist(), *u_um.tolist(), modelled.rise_um.tolist(),
+            modelled.u_rise_um.tolist(), modelled.u_record_um.tolist(), early.tolist(), strict=True,
+        )
+    ]  # fmt: skip
 
 
 def _now(row: Any, own: Own) -> Temperatures:
@@ -96,35 +141,89 @@ def _zero(row: Any) -> tuple[float | None, float | None, float | None]:
     return row.zero_barrel_c, row.zero_gearbox_c, row.zero_base_c
 
 
-def _check(
-    row: Any, station: StationInfo, line: int, label: str, now: Temperatures, hot: Rise, cold: Rise, k: int
-) -> Check:
-    """Return one row as a rise relative to the gearbox axis from the cold reference; `k` is its place in the rises."""
-    modelled = hot.gearbox_rise_um - cold.gearbox_rise_um if hot.gearbox_known else np.nan
-    # The vertical gearbox rise and a warm zero do not touch h.
-    got = measured_rise(
-        np.array([row.v_rise_um, nan_if_none(row.h_rise_um)]),
-        np.array([nan_if_none(row.u_um), nan_if_none(row.u_um)]),
-        relative_to_floor=np.array([row.relative_to == "floor", False]),
-        gearbox_rise_um=np.array([nan_if_none(row.gearbox_rise_um), np.nan]),
-        gearbox_modelled_um=np.array([modelled, 0.0]),
-        u_gearbox_modelled_um=np.array([hot.u_gearbox_rise_um, 0.0]),
-        zero_rise_um=np.array([float(cold.v_um[k]), 0.0]),
-        u_zero_rise_um=np.array([float(cold.u_um[k]), 0.0]),
+def _early(fleet: FleetSeries, rows: Sequence[Any], lines: Sequence[int]) -> BoolArray:
+    soak: dict[tuple[int | None, date], float] = {}
+    hours = np.empty(len(rows))
+    for k, (row, line) in enumerate(zip(rows, lines, strict=True)):
+        site, day = fleet.plant.lines[line].site_id, _day(fleet, line, row.checked_at)
+        if (site, day) not in soak:
+            soak[site, day] = fleet.settings.number("soak_hours", site, day)
+        hours[k] = nan_if_none(row.hours_since_heats_on) - soak[site, day]
+    return before_soak(hours, soak_hours=0.0)
+
+
+def _modelled(
+    fleet: FleetSeries,
+    rows: Sequence[Any],
+    lines: Sequence[int],
+    places: Sequence[StationInfo],
+    now: list[Temperatures],
+) -> _Modelled:
+    """Work out the heat model of every row: one pass for each line and stretch on which nothing on it changed."""
+    geometries = Geometries(fleet)
+    stretches: dict[Any, tuple[LineGeometry, list[int]]] = {}
+    for k, (row, line) in enumerate(zip(rows, lines, strict=True)):
+        key, geometry = geometries.on(line, _day(fleet, line, row.checked_at))
+        stretches.setdefault(key, (geometry, []))[1].append(k)
+    table = np.full((8, len(rows)), np.nan)
+    table[5:] = 0.0  # a zero without temperatures was taken at the cold reference
+    for geometry, at in stretches.values():
+        distances = sorted({places[k].distance_mm for k in at})
+        column = {distance: c for c, distance in enumerate(distances)}
+        x = np.array(distances, dtype=np.float64)
+        station = [column[places[k].distance_mm] for k in at]
+        # Rows of one check mostly share their temperatures: one record then serves them all.
+        moment = [
+            (rows[k].checked_at, now[k].barrel_c, now[k].gearbox_c, now[k].gearbox_c_at, now[k].base_c) for k in at
+        ]
+        number = {m: j for j, m in enumerate(dict.fromkeys(moment))}
+        first: dict[int, int] = {}
+        for k, m in zip(at, moment, strict=True):
+            first.setdefault(number[m], k)
+        record = [number[m] for m in moment]
+        got = rises(geometry, [now[first[j]] for j in range(len(number))], x)
+        table[:3, at] = got.v_um[record, station], got.u_um[record, station], got.u_record_um[record, station]
+        table[3:5, at] = got.gearbox_rise_um[record], got.u_gearbox_rise_um[record]
+        zeroed = [(k, s) for k, s in zip(at, station, strict=True) if any(c is not None for c in _zero(rows[k]))]
+        if zeroed:
+            # Where a zero's gearbox was read is not recorded apart; as everywhere, nothing said is the casing's mean.
+            zeros = list(dict.fromkeys(_zero(rows[k]) for k, _ in zeroed))
+            cold = rises(geometry, [Temperatures(b, g, base_c=c) for b, g, c in zeros], x)
+            row_at, which, where = (
+                [k for k, _ in zeroed], [zeros.index(_zero(rows[k])) for k, _ in zeroed], [s for _, s in zeroed]
+            )  # fmt: skip
+            table[5:7, row_at] = np.nan_to_num((cold.v_um[which, where], cold.u_um[which, where]))
+            table[7, row_at] = np.nan_to_num(cold.gearbox_rise_um[which])
+    return _Modelled(*table)
+
+
+def _measured(rows: Sequence[Any], modelled: _Modelled) -> tuple[FloatArray, FloatArray]:
+    """Return rises relative to the gearbox axis from the cold reference, and their uncertainties, (2, n): v and h."""
+    n = len(rows)
+    u = np.array([nan_if_none(row.u_um) for row in rows], dtype=np.float64)
+    none, zero = np.full(n, np.nan), np.zeros(n)
+    v = measured_rise(
+        np.array([row.v_rise_um for row in rows], dtype=np.float64),
+        u,
+        relative_to_floor=np.array([row.relative_to == "floor" for row in rows], dtype=np.bool_),
+        gearbox_rise_um=np.array([nan_if_none(row.gearbox_rise_um) for row in rows], dtype=np.float64),
+        gearbox_modelled_um=modelled.gearbox_um - modelled.zero_gearbox_um,
+        u_gearbox_modelled_um=modelled.u_gearbox_um,
+        zero_rise_um=modelled.zero_um,
+        u_zero_rise_um=modelled.u_zero_um,
     )
-    return Check(
-        line=line,
-        station=station,
-        checked_at=row.checked_at,
-        label=label,
-        rise_um=(float(got.rise_um[0]), float(got.rise_um[1])),
-        u_um=(float(got.u_rise_um[0]), float(got.u_rise_um[1])),
-        modelled_um=float(hot.v_um[k]) if hot.applicable else np.nan,
-        u_modelled_um=float(hot.u_um[k]) if hot.applicable else np.nan,
-        temperatures=now,
-        hours_since_heats_on=row.hours_since_heats_on,
-        hot_survey=False,
+    # The gearbox rises straight up and a warm zero does not touch h.
+    h = measured_rise(
+        np.array([nan_if_none(row.h_rise_um) for row in rows], dtype=np.float64),
+        u,
+        relative_to_floor=np.zeros(n, dtype=np.bool_),
+        gearbox_rise_um=none,
+        gearbox_modelled_um=zero,
+        u_gearbox_modelled_um=zero,
+        zero_rise_um=zero,
+        u_zero_rise_um=zero,
     )
+    return np.stack([v.rise_um, h.rise_um]), np.stack([v.u_rise_um, h.u_rise_um])
 
 
 def as_lefts(fleet: FleetSeries) -> AsLefts:
@@ -166,9 +265,8 @@ def hot_surveys(
             row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own.get(row.survey_id, NONE_RECORDED)
         )
         info = fleet.plant.lines[line]
-        model = rise(
-            fleet.plant.geometry(info, _day(fleet, line, row.measured_at)), now, np.array([station.distance_mm])
-        )
+        geometry = fleet.plant.geometry(info, _day(fleet, line, row.measured_at))
+        model = rises(geometry, [now], np.array([station.distance_mm]))
         got, u = hot_survey_rise(
             np.array([row.v_um, row.h_um]),
             np.array([row.u_v_um, row.u_h_um]),
@@ -183,8 +281,9 @@ def hot_surveys(
                 label=HOT_LABEL,
                 rise_um=(float(got[0]), float(got[1])),
                 u_um=(float(u[0]), float(u[1])),
-                modelled_um=float(model.v_um[0]) if model.applicable else np.nan,
-                u_modelled_um=float(model.u_um[0]) if model.applicable else np.nan,
+                modelled_um=float(model.v_um[0, 0]),
+                u_modelled_um=float(model.u_um[0, 0]),
+                u_modelled_record_um=float(model.u_record_um[0, 0]),
                 temperatures=now,
                 hours_since_heats_on=None,
                 hot_survey=True,
@@ -195,19 +294,16 @@ def hot_surveys(
 
 def _median(values: list[float | None]) -> float | None:
     known = [value for value in values if value is not None]
-    return float(np.median(known)) if known else None
+    return statistics.median(known) if known else None
 
 
-def running_temperatures(
-    fleet: FleetSeries, checks: Sequence[Check]
-) -> tuple[dict[int, Temperatures], dict[int, tuple[str, ...]]]:
-    """Return every line's median temperatures while running, and what the heat model remarks on with them."""
+def running_temperatures(checks: Sequence[Check]) -> dict[int, Temperatures]:
+    """Return every line's median temperatures while running, by index of the line."""
     seen: dict[int, dict[datetime, Temperatures]] = defaultdict(dict)
     for check in checks:
         if not check.hot_survey:
             seen[check.line][check.checked_at] = check.temperatures
     medians: dict[int, Temperatures] = {}
-    remarks: dict[int, tuple[str, ...]] = {}
     for line, by_time in seen.items():
         at = list(by_time.values())
         where = Counter(t.gearbox_c_at for t in at if t.gearbox_c is not None)
@@ -225,10 +321,4 @@ def running_temperatures(
                 c: m for c in codes[1] if (m := _median([t.support_base_c.get(c) for t in at])) is not None
             },
         )
-        remarks[line] = _rise_today(fleet, line, medians[line], np.empty(0)).remarks
-    return medians, remarks
-
-
-def _rise_today(fleet: FleetSeries, line: int, temperatures: Temperatures, distance_mm: FloatArray) -> Rise:
-    info = fleet.plant.lines[line]
-    return rise(fleet.plant.geometry(info, fleet.as_of[line]), temperatures, distance_mm)
+    return medians

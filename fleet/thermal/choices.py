@@ -47,6 +47,12 @@ class RunRows:
         The cold offset of the last as-left at or before the run; NaN without one. [um]
     watch_um, limit_um : arrays
         Half-widths of the tolerance; NaN without one. [um]
+    u_modelled_record_um : array
+        The part of `u_modelled_um` that differs from run to run, because it comes from reading temperatures. The rest
+        errs alike in all runs of a line, so that its record takes it away. [um]
+    counts : bool array
+        False: a row that another stands for (a check before the soak whose end is extrapolated): it is kept and shown,
+        but nothing is judged by it or learnt from it.
     """
 
     line: IntArray
@@ -61,6 +67,8 @@ class RunRows:
     as_left_um: FloatArray
     watch_um: FloatArray
     limit_um: FloatArray
+    u_modelled_record_um: FloatArray
+    counts: BoolArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +177,7 @@ def compare(rows: RunRows, places: Places) -> Comparison:
     InputError
         A rise has no uncertainty above 0, or a place stands there twice.
     """
-    known = ~np.isnan(rows.rise_um)
+    known = rows.counts & ~np.isnan(rows.rise_um)
     if not (rows.u_rise_um[known] > 0.0).all():
         raise InputError("a measured rise has no standard uncertainty above 0; give each one in um")
     count = places.line.size
@@ -179,10 +187,11 @@ def compare(rows: RunRows, places: Places) -> Comparison:
     median = np.full(size, np.nan)
     median[:count] = np.where(places.axis == H_AXIS, places.model_median_um * 0.0, places.model_median_um)
     asked = np.arange(size) < count
-    row_modelled = np.where(np.isnan(rows.modelled_um), np.nan, rows.rise_um - rows.modelled_um)
+    rise_um = np.where(known, rows.rise_um, np.nan)
+    row_modelled = rise_um - rows.modelled_um
     # Where the place has no heat model, its own record is the plain rise of all its runs.
     plain = asked & np.isnan(median)
-    row_own = np.where(plain[row_at], rows.rise_um, row_modelled)
+    row_own = np.where(plain[row_at], rise_um, row_modelled)
     u_model = np.where(plain[row_at] | np.isnan(rows.u_modelled_um), 0.0, rows.u_modelled_um)
     weight = 1.0 / (rows.u_rise_um**2 + u_model**2)
 

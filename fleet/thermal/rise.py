@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -343,6 +344,8 @@ def _work_out(
 def _one_per_distance(pins: list[SupportSteel], remarks: list[str]) -> tuple[FloatArray, FloatArray]:
     """Return distances (m,) and every pin's share in them (m, pins); supports at one distance count as their mean."""
     distance = np.array([steel.distance_mm for steel in pins])
+    if all(here < there for here, there in pairwise(distance.tolist())):
+        return distance, np.eye(distance.size)
     unique, where, count = np.unique(distance, return_inverse=True, return_counts=True)
     for at in unique[count > 1]:
         codes = ", ".join(steel.code for steel in pins if steel.distance_mm == at)

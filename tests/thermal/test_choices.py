@@ -38,6 +38,8 @@ def one_line(rises: list[float], **known: float) -> tuple[RunRows, Places]:
         as_left_um=np.full(n, say["as_left"]),
         watch_um=np.full(n, 50.0),
         limit_um=np.full(n, 100.0),
+        u_modelled_record_um=np.full(n, say["u_modelled"]),
+        counts=np.ones(n, dtype=np.bool_),
     )
     place = np.zeros(1, dtype=np.int64)
     places = Places(
@@ -154,6 +156,8 @@ def fleet_of(lines: int, runs: int, rise_of: dict[str, object], seed: int) -> tu
         as_left_um=np.full(n, NAN),
         watch_um=np.full(n, NAN),
         limit_um=np.full(n, NAN),
+        u_modelled_record_um=np.full(n, 25.0),
+        counts=np.ones(n, dtype=np.bool_),
     )
     place = np.zeros(lines, dtype=np.int64)
     places = Places(
