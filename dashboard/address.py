@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 from urllib.parse import parse_qsl, quote, unquote, urlencode
 
+from fleet.services.cold_offset_groups import GROUPINGS, WAYS, GroupBy, Way
 from fleet.services.fleet_page import FleetFilters
 from fleet.values import AXES, STATUSES, Axis, Status
 from fleet.words import READER_UNITS, ReaderUnit
@@ -22,7 +23,9 @@ _AXIS_WORDS: Final[dict[Axis, str]] = {"v": "vertical", "h": "horizontal"}
 class Address:
     """One view: the page, the line it is about, what is chosen on it and the reader's unit.
 
-    `a` and `b` are the surveys compared on the Line page, by key; `notes` says what could not be read, a sentence each.
+    `a` and `b` are the surveys compared on the Line page, by key; `by`, `way` and `beside` are for the cold offsets of
+    all lines: what they are grouped by, the way looked at, the line the reader came from. `notes` says what could not
+    be read, a sentence each.
     """
 
     page: Page = "fleet"
@@ -33,6 +36,9 @@ class Address:
     axis: Axis | None = None
     a: str | None = None
     b: str | None = None
+    by: GroupBy = "size"
+    way: Way | None = None
+    beside: str | None = None
     notes: tuple[str, ...] = ()
 
 
@@ -66,6 +72,17 @@ def parse(pathname: str | None, search: str | None) -> Address:
         axis = next((known for known in AXES if said in (known, _AXIS_WORDS[known])), None)
         if axis is None:
             notes.append(f"‘{said}’ is not an axis; write v or h. Shown without it.")
+    by: GroupBy = "size"
+    if (said := query.get("by")) is not None:
+        grouping = next((known for known in GROUPINGS if known == said), None)
+        if grouping is None:
+            notes.append(f"‘{said}’ is not what lines are grouped by here; grouped by screw size.")
+        by = grouping or "size"
+    way: Way | None = None
+    if (said := query.get("way")) is not None:
+        way = next((known for known in WAYS if known == said), None)
+        if way is None:
+            notes.append(f"‘{said}’ is not a way of choosing; the closest is shown.")
     return Address(
         page=page,
         code=code,
@@ -75,6 +92,9 @@ def parse(pathname: str | None, search: str | None) -> Address:
         axis=axis,
         a=query.get("a"),
         b=query.get("b"),
+        by=by,
+        way=way,
+        beside=query.get("line"),
         notes=tuple(notes),
     )
 
@@ -137,8 +157,12 @@ def query(address: Address) -> list[tuple[str, str]]:
             ("screw", None if chosen.screw_diameter_mm is None else f"{chosen.screw_diameter_mm:g}"),
             ("page", None if chosen.page == 1 else str(chosen.page)),
         ]
+    all_lines = address.page == "cold-offsets" and address.code is None
+    if all_lines:
+        by = None if address.by == "size" else address.by
+        pairs += [("site", address.filters.site), ("by", by), ("way", address.way), ("line", address.beside)]
     if address.page in ("line", "cold-offsets"):
-        pairs += [("station", address.station), ("axis", address.axis)]
+        pairs += [("station", None if all_lines else address.station), ("axis", address.axis)]
     if address.page == "line":
         pairs += [("a", address.a), ("b", address.b)]
     pairs.append(("unit", None if address.unit == "mm" else address.unit))

@@ -16,6 +16,7 @@ from dashboard.address import Address, href, parse
 from dashboard.components import notices
 from dashboard.pages import held
 from dashboard.pages.chooser import chooser_page
+from dashboard.pages.cold_by_way import cold_by_way_page
 from dashboard.pages.cold_offsets import cold_offsets_page
 from dashboard.pages.fleet import fleet_page
 from dashboard.pages.job_sheet import job_sheet_page
@@ -111,6 +112,8 @@ def render(sources: Sources, address: Address) -> Shown:
     try:
         if address.page == "fleet":
             return fleet_page(sources.fleet(address.filters), address)
+        if address.page == "cold-offsets" and address.code is None:
+            return cold_by_way_page(sources.ways(address.axis or "v", address.filters.site, address.by), address)
         if address.code is None:
             return chooser_page(sources.line_codes(), address)
         if address.page == "line":

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import fields, replace
 from datetime import date, datetime
 from typing import Any, Final
+from urllib.parse import quote
 
 from flask import Flask, Response, request
 
@@ -17,6 +18,7 @@ from dashboard.address import parse
 from dashboard.sources import Sources
 from fleet.errors import FleetError, NotFoundError
 from fleet.services.backtest import BacktestRow
+from fleet.services.cold_offset_groups import ComparisonRow
 from fleet.services.fleet_page import FleetRow
 
 _COLUMNS: Final[tuple[tuple[str, str], ...]] = (
@@ -79,6 +81,14 @@ def add(server: Flask, sources: Sources) -> None:
         response.headers["Content-Disposition"] = 'attachment; filename="backtest.csv"'
         return response
 
+    @server.get("/cold-offsets.csv")
+    def cold_offsets_as_csv() -> Response:
+        line, site = request.args.get("line"), request.args.get("site")
+        response = Response(cold_offsets_csv(sources, line, site), mimetype="text/csv")
+        name = f"cold-offsets-{quote(line, safe='')}" if line else "cold-offsets"
+        response.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+        return response
+
     @server.errorhandler(FleetError)
     def sentence(error: FleetError) -> Response:
         status = 404 if isinstance(error, NotFoundError) else 400
@@ -107,6 +117,21 @@ def backtest_csv(sources: Sources, site: str | None) -> str:
     names = [field.name for field in fields(BacktestRow)]
     writer.writerow(names)
     for row in sources.backtest(site).rows:
+        writer.writerow([_cell(getattr(row, name)) for name in names])
+    return out.getvalue()
+
+
+def cold_offsets_csv(sources: Sources, line: str | None, site: str | None) -> str:
+    """Return every way of choosing at every station, of one line or all, as CSV.
+
+    Lengths are micrometres at full precision, signed (v: + high of the gearbox axis, h: + right of it), uncertainties
+    expanded (95 %), shares 0 to 1, days ISO 8601. An empty cell is a figure that is not known.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    names = [field.name for field in fields(ComparisonRow)]
+    writer.writerow(names)
+    for row in sources.comparison(line, site):
         writer.writerow([_cell(getattr(row, name)) for name in names])
     return out.getvalue()
 

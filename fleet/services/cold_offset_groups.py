@@ -19,6 +19,25 @@ from fleet.thermal.choices import WAYS, Way
 from fleet.thermal.judging import LEAST_RUNS, Judgement, RunScores, choose, judge, rms_difference, score_runs
 from fleet.values import AXES, NORMAL_95, Axis, BoolArray, IntArray
 
+__all__ = [
+    "BINS",
+    "GROUPINGS",
+    "SHOWN_SHARE",
+    "WAYS",
+    "ComparisonRow",
+    "Group",
+    "GroupBy",
+    "LineInWays",
+    "Share",
+    "Spread",
+    "Way",
+    "WayInGroup",
+    "WaysView",
+    "comparison_rows",
+    "grouped_ways",
+    "ways_view",
+]
+
 GroupBy = Literal["size", "saddle", "site"]
 GROUPINGS: Final[tuple[GroupBy, ...]] = ("size", "saddle", "site")
 BINS: Final = 53

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+import cold_story
 import evidence
 import held_story
 
@@ -585,6 +586,8 @@ SOURCES = Sources(
     backtest=held_story.view,
     line=_line,
     cold_offsets=_cold,
+    ways=cold_story.view,
+    comparison=cold_story.comparison,
     job_sheet=_sheet,
     paper=lambda sheet, unit: f"<!doctype html><title>{sheet.line} {unit}</title>",
     line_codes=lambda: tuple(entry.line for entry in ROWS),
