@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
@@ -14,7 +13,7 @@ from fleet.errors import NotFoundError
 from fleet.services.backtest_words import verdict_sentence
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import FleetSeries, current_series
-from fleet.services.site_time import EPOCH, epoch_days, local_day_number, noon, start_of_day
+from fleet.services.site_time import epoch_days, local_day_number, noon, start_of_day
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.store.versions import data_version
@@ -190,12 +189,12 @@ def current_backtest(record: queries.Record, fleet: FleetSeries) -> Backtest:
     engine = record.get_bind().engine
     kept = _KEPT.get(engine)
     if kept is None or kept[0] != key:
-        kept = (key, _tested(record, fleet))
+        kept = (key, _tested(fleet))
         _KEPT[engine] = kept
     return kept[1]
 
 
-def _tested(record: queries.Record, fleet: FleetSeries) -> Backtest:
+def _tested(fleet: FleetSeries) -> Backtest:
     zones = [fleet.plant.lines[session.line].zone for session in fleet.sessions]
     days = np.array(
         [local_day_number(s.started_at, zone) for s, zone in zip(fleet.sessions, zones, strict=True)], dtype=np.int64
@@ -207,32 +206,15 @@ def _tested(record: queries.Record, fleet: FleetSeries) -> Backtest:
         days[session],
         session=session,
         years_ahead=_years_foreseen(fleet),
-        regime_before=_resets_before(record, fleet, visits.series, days[session]),
+        regime_before=_resets_before(fleet, visits.series, days[session]),
     )
 
 
-def _resets_before(record: queries.Record, fleet: FleetSeries, series: IntArray, day: IntArray) -> IntArray:
+def _resets_before(fleet: FleetSeries, series: IntArray, day: IntArray) -> IntArray:
     """Count for every visit the trend-resetting events and swaps of its series on earlier days at the site."""
-    stations: dict[int, list[int]] = defaultdict(list)
-    for index, station in enumerate(fleet.stations):
-        stations[station.line_id].append(index)
-    at, on = [], []
-    for row in queries.events(record):
-        zone = fleet.plant.lines[fleet.line_index[row.line_id]].zone
-        for index in stations[row.line_id] if row.resets_trend else ():
-            if row.station_id in (None, fleet.stations[index].id) and row.support_id in (
-                None,
-                fleet.stations[index].support_id,
-            ):
-                at.append(index)
-                on.append(local_day_number(row.happened_at, zone))
-    for line in fleet.plant.lines:
-        for swapped, _ in fleet.plant.swaps(line.id):
-            at += stations[line.id]
-            on += [(swapped - EPOCH.date()).days] * len(stations[line.id])
-    # Series are the stations' two axes in turn, so that a station and a day make one sortable number.
-    happened = np.sort(np.array(at, dtype=np.int64) * _FAR_DAY + np.array(on, dtype=np.int64))
-    of = fleet.of_station[series] * _FAR_DAY
+    # A series and a day make one sortable number.
+    happened = np.sort(fleet.resets.series * _FAR_DAY + fleet.resets.local_day)
+    of = series * _FAR_DAY
     earlier = np.searchsorted(happened, of + day) - np.searchsorted(happened, of - _FAR_DAY // 2)
     return earlier.astype(np.int64)
 

@@ -98,6 +98,7 @@ class FleetSeries:
     measured: Measured
     measured_at: tuple[datetime, ...]
     assembled: Assembled
+    resets: Resets
     clocks: tuple[LineClock, ...]
     intervals: Intervals
     pooled: Pooled
@@ -192,6 +193,7 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
         measured=measured,
         measured_at=measured_at,
         assembled=assembled,
+        resets=resets,
         clocks=clocks,
         intervals=found,
         pooled=pooled,
