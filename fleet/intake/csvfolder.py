@@ -11,11 +11,11 @@ import hashlib
 import io
 import os
 import re
-import stat
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
+from fleet.intake.files import UnopenedError, open_regular
 from fleet.intake.layout import (
     FILE_BYTES,
     MOST_CHARACTERS,
@@ -27,13 +27,6 @@ from fleet.intake.raw import IntakeError, Problem, RawTable, Source, header_prob
 
 _BLOCK: Final = 8192
 _QUOTED: Final = re.compile(r'[^"]*"')
-_MAKERS: Final = {
-    stat.S_ISFIFO: "a pipe",
-    stat.S_ISCHR: "a device",
-    stat.S_ISBLK: "a device",
-    stat.S_ISSOCK: "a socket",
-    stat.S_ISDIR: "a folder",
-}
 
 
 class _QuoteError(Exception):
@@ -106,7 +99,12 @@ def _csv_names(folder: Path) -> list[str]:
         if not folder.exists():
             raise IntakeError((f"{folder}: there is no such folder; check the path",))
         if not folder.is_dir():
-            raise IntakeError((f"{folder}: this is not a folder; name the folder that holds the CSV files",))
+            raise IntakeError(
+                (
+                    f"{folder}: this is neither a folder nor an .xlsx workbook; name the folder that holds the CSV "
+                    "files, or the workbook",
+                )
+            )
         return sorted(entry.name for entry in os.scandir(folder) if entry.name.lower().endswith(".csv"))
     except OSError as error:
         raise IntakeError((f"{folder}: cannot be read ({error.strerror}); check the permissions",)) from error
@@ -114,34 +112,18 @@ def _csv_names(folder: Path) -> list[str]:
 
 def _bytes_within(folder: Path, name: str, left: int) -> tuple[bytes | None, str]:
     """Return the bytes of a regular file within the folder, or nothing and the reason."""
-    path = folder / name
     try:
-        if path.is_symlink():
-            real = path.resolve(strict=True)
-            if not real.is_relative_to(folder.resolve()):
-                return None, "a link that leads out of the folder is not opened; put the file itself here"
-            path = real
-        mode = path.lstat().st_mode
-        if not stat.S_ISREG(mode):
-            what = next((word for is_kind, word in _MAKERS.items() if is_kind(mode)), "no ordinary file")
-            return None, f"this is {what}, not a file, and is not opened; put an ordinary file here"
-        # What is opened may have changed since it was looked at: ask the open file again, follow no link, wait for none
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
-        with os.fdopen(handle, "rb") as file:
-            state = os.fstat(file.fileno())
-            if not stat.S_ISREG(state.st_mode):
-                return None, "this is not an ordinary file and is not read; put an ordinary file here"
-            if state.st_size > FILE_BYTES:
-                return None, f"{state.st_size} bytes; at most {FILE_BYTES // 1_000_000} MB a file are read, split it"
-            if state.st_size > left:
+        with open_regular(folder, name) as file:
+            if os.fstat(file.fileno()).st_size > left:
                 return None, f"the files together hold more than {TOTAL_BYTES // 1_000_000_000} GB; split the folder"
             data = file.read(FILE_BYTES + 1)
             if len(data) > FILE_BYTES:
                 return None, f"more than {FILE_BYTES // 1_000_000} MB; split it"
             return data, ""
-    except (OSError, RuntimeError) as error:
-        reason = getattr(error, "strerror", None) or "a link that leads nowhere"
-        return None, f"cannot be read ({reason}); put a readable file here"
+    except UnopenedError as error:
+        return None, str(error)
+    except OSError as error:
+        return None, f"cannot be read ({error.strerror}); put a readable file here"
 
 
 def _table(name: str, label: str, data: bytes) -> tuple[RawTable | None, list[Problem]]:

@@ -113,6 +113,7 @@ def header_problems(name: str, label: str, header: list[str], row: int) -> list[
     seen: set[str] = set()
     lower = {column.lower(): column for column in sheet.by_name}
     known = ", ".join(sheet.by_name)
+    what = "sheet" if label.startswith("sheet ") else "file"
     for position, column in enumerate(header, start=1):
         if column in seen:
             problems.append(Problem(label, row, None, f"column {shown(column)} stands twice; keep one of them"))
@@ -121,7 +122,7 @@ def header_problems(name: str, label: str, header: list[str], row: int) -> list[
         elif column not in sheet.by_name:
             near = lower.get(column.strip().lower())
             remedy = f"write {near}" if near else f"the columns are {known}"
-            problems.append(Problem(label, row, None, f"{shown(column)} is not a column of this file; {remedy}"))
+            problems.append(Problem(label, row, None, f"{shown(column)} is not a column of this {what}; {remedy}"))
         seen.add(column)
     for column in sheet.required:
         if column not in seen:

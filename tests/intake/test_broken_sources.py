@@ -440,7 +440,8 @@ def test_a_missing_a_wrong_and_an_empty_folder_are_told_apart(tmp_path: Path, sq
         said[name] = str(refused.value).removeprefix(f"{tmp_path / name}: ")
     assert said == {
         "missing": "there is no such folder; check the path",
-        "file.csv": "this is not a folder; name the folder that holds the CSV files",
+        "file.csv": "this is neither a folder nor an .xlsx workbook; name the folder that holds the CSV files, or the "
+        "workbook",
         "empty": "there is no file of the exchange format in this folder; it holds files such as lines.csv",
     }
 
