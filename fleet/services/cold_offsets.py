@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
@@ -16,10 +16,12 @@ from fleet.services.rows import ColdOffsetRow, Recommended, RunningCheckRow, Way
 from fleet.services.running_checks import (
     AsLefts,
     Check,
+    Frames,
     as_lefts,
     hot_surveys,
     last_before,
     nan_if_none,
+    rows_in_frames,
     running_checks,
     running_temperatures,
 )
@@ -33,7 +35,7 @@ from fleet.thermal.bore_size import BORE_SIZE_POINTS, bore_size_drop_um, bore_si
 from fleet.thermal.choices import WAYS, Comparison, Places, RunRows, Way, compare, why
 from fleet.thermal.geometry import Temperatures
 from fleet.thermal.measured import group_runs
-from fleet.thermal.rise import rise
+from fleet.thermal.rise import rise, rises
 from fleet.trend.assembly import AS_LEFT
 from fleet.values import AXES, Axis, FloatArray, IntArray
 
@@ -58,7 +60,24 @@ class FleetComparison:
     places: Places
     comparison: Comparison
     running_temperatures: dict[int, Temperatures]
-    remarks: dict[int, tuple[str, ...]]
+    remarks: Mapping[int, tuple[str, ...]]
+
+
+class _Remarks(Mapping[int, tuple[str, ...]]):
+    """What the heat model remarks on a line (by index) at its running temperatures; worked out when asked."""
+
+    def __init__(self, fleet: FleetSeries, running: Mapping[int, Temperatures]) -> None:
+        self._fleet, self._running = fleet, running
+
+    def __getitem__(self, line: int) -> tuple[str, ...]:
+        geometry = self._fleet.plant.geometry(self._fleet.plant.lines[line], self._fleet.as_of[line])
+        return rise(geometry, self._running[line], np.empty(0)).remarks
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(self._running)
+
+    def __len__(self) -> int:
+        return len(self._running)
 
 
 def compare_fleet(record: queries.Record, fleet: FleetSeries) -> FleetComparison:
@@ -67,10 +86,10 @@ def compare_fleet(record: queries.Record, fleet: FleetSeries) -> FleetComparison
     cutoffs = [end_of_day(day, line.zone) for day, line in zip(fleet.as_of, plant.lines, strict=True)]
     station_of = {s.id: s for group in plant.stations.values() for s in group}
     own = own_temperatures(record)
-    as_left = as_lefts(fleet)
+    as_left, frames = as_lefts(fleet), Frames(fleet)
     checks = [
-        *running_checks(record, fleet, station_of, cutoffs, own.at_check),
-        *hot_surveys(record, fleet, station_of, cutoffs, own.at_survey, as_left),
+        *running_checks(record, fleet, station_of, cutoffs, own.at_check, frames),
+        *hot_surveys(record, fleet, station_of, cutoffs, own.at_survey, as_left, frames),
     ]
     checks, check_run = with_warm_ups(checks, _runs(fleet, checks))
     running = running_temperatures(checks)
@@ -82,9 +101,18 @@ def compare_fleet(record: queries.Record, fleet: FleetSeries) -> FleetComparison
         for s in plant.stations.get(line.id, ())
         if s.removed_on is None or s.removed_on > day
     )
-    places, remarks = line_places(fleet, fleet.as_of, stations, running, size, cohort)
+    places = line_places(fleet, fleet.as_of, stations, running, size, cohort, frames)
     return FleetComparison(
-        fleet, tuple(checks), check_run, row_check, rows, stations, places, compare(rows, places), running, remarks
+        fleet=fleet,
+        checks=tuple(checks),
+        check_run=check_run,
+        row_check=row_check,
+        rows=rows,
+        stations=stations,
+        places=places,
+        comparison=compare(rows, places),
+        running_temperatures=running,
+        remarks=_Remarks(fleet, running),
     )
 
 
@@ -196,37 +224,45 @@ def line_places(
     running: Mapping[int, Temperatures],
     size: Sequence[int],
     cohort: Sequence[int],
-) -> tuple[Places, dict[int, tuple[str, ...]]]:
-    """Return where targets are wanted, as the lines stood on their days, and what the heat model remarks on them.
+    frames: Frames,
+) -> Places:
+    """Return where targets are wanted, as the lines stood on their days.
 
-    `days`, `size`, `cohort` and the running temperatures go by the index of the line; stations stand line by line.
+    `days`, `size`, `cohort` and the running temperatures go by the index of the line.
     """
     line = np.array([fleet.line_index[s.line_id] for s in stations], dtype=np.int64)
     bore, model, u_model = (np.full(len(stations), np.nan) for _ in range(3))
-    remarks: dict[int, tuple[str, ...]] = {}
     of_line: dict[int, list[int]] = defaultdict(list)
     for at_station, of in enumerate(line.tolist()):
         of_line[of].append(at_station)
-    drops = _drops_um(fleet, days, list(of_line))
+    drops, frame = _drops_um(fleet, days, list(of_line)), {}
     for index, at in of_line.items():
         info, day = fleet.plant.lines[index], days[index]
+        frame[index] = frames.on(index, day)
+        geometry = frames.frames[frame[index]].geometry
         distance = np.array([stations[i].distance_mm for i in at], dtype=np.float64)
-        geometry = fleet.plant.geometry(info, day)
         rigid = np.array([s.distance_mm for s in geometry.supports if s.carries != "floating"], dtype=np.float64)
         shape = fleet.settings.text("bore_size_shape", info.site_id, day)
         bore[at] = bore_size_target_um(
             distance, rigid, drop_um=drops[index], shape="last_support" if shape == "last_support" else "every_support"
         )
-        if index in running:
-            got = rise(geometry, running[index], distance)
-            remarks[index] = got.remarks
-            if got.applicable:
-                model[at], u_model[at] = got.v_um, got.u_um
+    ran = [index for index in of_line if index in running]
+    record = {index: k for k, index in enumerate(ran)}
+    known = [k for k, index in enumerate(line.tolist()) if index in record]
+    where = rows_in_frames(fleet)
+    got = rises(
+        frames.frames,
+        np.array([frame[index] for index in ran], dtype=np.int64),
+        [running[index] for index in ran],
+        np.array([record[int(line[k])] for k in known], dtype=np.int64),
+        np.array([where[stations[k].id] for k in known], dtype=np.int64),
+    )
+    model[known], u_model[known] = got.v_um, got.u_um
 
     def both(v: FloatArray) -> FloatArray:
         return np.column_stack([v, np.zeros(v.size)]).ravel()
 
-    places = Places(
+    return Places(
         line=np.repeat(line, 2),
         station=np.repeat(np.array([s.id for s in stations], dtype=np.int64), 2),
         axis=np.tile(np.array([0, 1], dtype=np.int64), len(stations)),
@@ -236,7 +272,6 @@ def line_places(
         model_median_um=both(model),
         u_model_median_um=both(u_model),
     )
-    return places, remarks
 
 
 def number(value: float) -> float | None:

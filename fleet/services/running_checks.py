@@ -15,15 +15,17 @@ from fleet.services.plant import StationInfo
 from fleet.services.series import FleetSeries
 from fleet.services.temperatures import NONE_RECORDED, Own
 from fleet.store import queries
-from fleet.thermal.geometry import LineGeometry, Temperatures
+from fleet.thermal.geometry import Temperatures
 from fleet.thermal.measured import HOT_LABEL, before_soak, hot_survey_rise, measured_rise
-from fleet.thermal.rise import rises
+from fleet.thermal.rise import Frame, frame_of, rises
 from fleet.trend.assembly import AS_LEFT
 from fleet.values import BoolArray, FloatArray
 
 RUNNING_LABEL: Final = "running"
 BEFORE_SOAK: Final = "before soak"
 
+
+_NO_ZERO: Final = (None, None, None)
 
 AsLefts = dict[tuple[int, int], list[tuple[datetime, float, float]]]
 """By station id and axis: every as-left as (when, value, standard uncertainty), oldest first. [um]"""
@@ -61,22 +63,30 @@ def nan_if_none(value: float | None) -> float:
     return np.nan if value is None else value
 
 
-class Geometries:
-    """What stood on every line, worked out once for each stretch of days on which nothing changed."""
+class Frames:
+    """What stood on every line, with its stations; worked out once for each stretch of days without a change."""
 
     def __init__(self, fleet: FleetSeries) -> None:
         self._fleet = fleet
-        self._known: dict[tuple[int, tuple[bool, ...]], LineGeometry] = {}
+        self._known: dict[tuple[int, tuple[bool, ...]], int] = {}
+        self.frames: list[Frame] = []
 
-    def on(self, line: int, day: date) -> tuple[tuple[int, tuple[bool, ...]], LineGeometry]:
-        """Return a key of the stretch and the geometry of a line (by index) as it stood that day."""
+    def on(self, line: int, day: date) -> int:
+        """Return the place in `frames` of a line (by index) as it stood that day; stations as the plant lists them."""
         plant = self._fleet.plant
         info = plant.lines[line]
         supports, placed = plant.supports.get(info.id, ()), plant.placed.get(info.id, ())
         key = line, tuple([s.on(day) for s in supports] + [asset.on(day) for asset in placed])
         if key not in self._known:
-            self._known[key] = plant.geometry(info, day)
-        return key, self._known[key]
+            x = np.array([station.distance_mm for station in plant.stations.get(info.id, ())], dtype=np.float64)
+            self._known[key] = len(self.frames)
+            self.frames.append(frame_of(plant.geometry(info, day), x))
+        return self._known[key]
+
+
+def rows_in_frames(fleet: FleetSeries) -> dict[int, int]:
+    """Return where every station (by id) stands among its line's."""
+    return {station.id: k for group in fleet.plant.stations.values() for k, station in enumerate(group)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +109,7 @@ def running_checks(
     station_of: dict[int, StationInfo],
     cutoffs: list[datetime],
     own: Mapping[tuple[int, datetime], Own],
+    frames: Frames,
 ) -> list[Check]:
     """Return every running check up to its line's cutoff, one element a station, by line and time."""
     rows = [row for row in queries.running_checks(record) if row.checked_at <= cutoffs[fleet.line_index[row.line_id]]]
@@ -107,7 +118,7 @@ def running_checks(
     places = [station_of[row.station_id] for row in rows]
     lines = [fleet.line_index[row.line_id] for row in rows]
     now = [_now(row, own.get((row.line_id, row.checked_at), NONE_RECORDED)) for row in rows]
-    modelled = _modelled(fleet, rows, lines, places, now)
+    modelled = _modelled(fleet, rows, lines, places, now, frames)
     rise_um, u_um = _measured(rows, modelled)
     early = _early(fleet, rows, lines)
     return [
@@ -157,44 +168,35 @@ def _modelled(
     rows: Sequence[Any],
     lines: Sequence[int],
     places: Sequence[StationInfo],
-    now: list[Temperatures],
+    now: Sequence[Temperatures],
+    frames: Frames,
 ) -> _Modelled:
-    """Work out the heat model of every row: one pass for each line and stretch on which nothing on it changed."""
-    geometries = Geometries(fleet)
-    stretches: dict[Any, tuple[LineGeometry, list[int]]] = {}
-    for k, (row, line) in enumerate(zip(rows, lines, strict=True)):
-        key, geometry = geometries.on(line, _day(fleet, line, row.checked_at))
-        stretches.setdefault(key, (geometry, []))[1].append(k)
-    table = np.full((8, len(rows)), np.nan)
-    table[5:] = 0.0  # a zero without temperatures was taken at the cold reference
-    for geometry, at in stretches.values():
-        distances = sorted({places[k].distance_mm for k in at})
-        column = {distance: c for c, distance in enumerate(distances)}
-        x = np.array(distances, dtype=np.float64)
-        station = [column[places[k].distance_mm] for k in at]
-        # Rows of one check mostly share their temperatures: one record then serves them all.
-        moment = [
-            (rows[k].checked_at, now[k].barrel_c, now[k].gearbox_c, now[k].gearbox_c_at, now[k].base_c) for k in at
+    """Work out the heat model of every row."""
+    where = rows_in_frames(fleet)
+    station = np.array([where[place.id] for place in places], dtype=np.int64)
+    frame = [frames.on(line, _day(fleet, line, row.checked_at)) for row, line in zip(rows, lines, strict=True)]
+    # Rows of one check mostly share their temperatures: one record then serves them all.
+    moments: dict[Any, int] = {}
+    record = np.array(
+        [
+            moments.setdefault(
+                (f, row.checked_at, row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c), len(moments)
+            )
+            for f, row in zip(frame, rows, strict=True)
         ]
-        number = {m: j for j, m in enumerate(dict.fromkeys(moment))}
-        first: dict[int, int] = {}
-        for k, m in zip(at, moment, strict=True):
-            first.setdefault(number[m], k)
-        record = [number[m] for m in moment]
-        got = rises(geometry, [now[first[j]] for j in range(len(number))], x)
-        table[:3, at] = got.v_um[record, station], got.u_um[record, station], got.u_record_um[record, station]
-        table[3:5, at] = got.gearbox_rise_um[record], got.u_gearbox_rise_um[record]
-        zeroed = [(k, s) for k, s in zip(at, station, strict=True) if any(c is not None for c in _zero(rows[k]))]
-        if zeroed:
-            # Where a zero's gearbox was read is not recorded apart; as everywhere, nothing said is the casing's mean.
-            zeros = list(dict.fromkeys(_zero(rows[k]) for k, _ in zeroed))
-            cold = rises(geometry, [Temperatures(b, g, base_c=c) for b, g, c in zeros], x)
-            row_at, which, where = (
-                [k for k, _ in zeroed], [zeros.index(_zero(rows[k])) for k, _ in zeroed], [s for _, s in zeroed]
-            )  # fmt: skip
-            table[5:7, row_at] = np.nan_to_num((cold.v_um[which, where], cold.u_um[which, where]))
-            table[7, row_at] = np.nan_to_num(cold.gearbox_rise_um[which])
-    return _Modelled(*table)
+    )
+    first = np.unique(record, return_index=True)[1].tolist()
+    of_record = np.array([frame[k] for k in first])
+    hot = rises(frames.frames, of_record, [now[k] for k in first], record, station)
+    # A zero without temperatures was taken at the cold reference. Where a zero's gearbox was read is not recorded
+    # apart; as everywhere, nothing said is the casing's mean.
+    zeroed = [k for k, row in enumerate(rows) if _zero(row) != _NO_ZERO]
+    zeros = [Temperatures(b, g, base_c=c) for b, g, c in (_zero(rows[k]) for k in zeroed)]
+    of_zero = np.array([frame[k] for k in zeroed], dtype=np.int64)
+    cold = rises(frames.frames, of_zero, zeros, np.arange(len(zeroed)), station[zeroed])
+    at_zero = np.zeros((3, len(rows)))
+    at_zero[:, zeroed] = np.nan_to_num((cold.v_um, cold.u_um, cold.gearbox_rise_um))
+    return _Modelled(hot.v_um, hot.u_um, hot.u_record_um, hot.gearbox_rise_um, hot.u_gearbox_rise_um, *at_zero)
 
 
 def _measured(rows: Sequence[Any], modelled: _Modelled) -> tuple[FloatArray, FloatArray]:
@@ -253,8 +255,11 @@ def hot_surveys(
     cutoffs: list[datetime],
     own: Mapping[int, Own],
     as_left: AsLefts,
+    frames: Frames,
 ) -> list[Check]:
+    """Return every hot survey with an as-left before it, one element a station."""
     checks = []
+    where, one = rows_in_frames(fleet), np.zeros(1, dtype=np.int64)
     for row in queries.hot_offsets(record):
         line = fleet.line_index[row.line_id]
         before = [last_before(as_left.get((row.station_id, axis), ()), row.measured_at) for axis in (0, 1)]
@@ -264,9 +269,8 @@ def hot_surveys(
         now = Temperatures(
             row.barrel_c, row.gearbox_c, row.gearbox_c_at, row.base_c, *own.get(row.survey_id, NONE_RECORDED)
         )
-        info = fleet.plant.lines[line]
-        geometry = fleet.plant.geometry(info, _day(fleet, line, row.measured_at))
-        model = rises(geometry, [now], np.array([station.distance_mm]))
+        frame = np.array([frames.on(line, _day(fleet, line, row.measured_at))])
+        model = rises(frames.frames, frame, [now], one, np.array([where[station.id]]))
         got, u = hot_survey_rise(
             np.array([row.v_um, row.h_um]),
             np.array([row.u_v_um, row.u_h_um]),
@@ -281,9 +285,9 @@ def hot_surveys(
                 label=HOT_LABEL,
                 rise_um=(float(got[0]), float(got[1])),
                 u_um=(float(u[0]), float(u[1])),
-                modelled_um=float(model.v_um[0, 0]),
-                u_modelled_um=float(model.u_um[0, 0]),
-                u_modelled_record_um=float(model.u_record_um[0, 0]),
+                modelled_um=float(model.v_um[0]),
+                u_modelled_um=float(model.u_um[0]),
+                u_modelled_record_um=float(model.u_record_um[0]),
                 temperatures=now,
                 hours_since_heats_on=None,
                 hot_survey=True,

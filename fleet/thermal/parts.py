@@ -99,7 +99,7 @@ class UsedTemperatures:
     u_oil_k: float
 
 
-def assumed_base_c(barrel_c: Celsius, reference_c: float) -> Celsius:
+def assumed_base_c(barrel_c: Celsius, reference_c: Celsius) -> Celsius:
     """Return the base's temperature where it is not recorded: reference + 5 % of the barrel's way above it. [C]"""
     return reference_c + BASE_SHARE * (barrel_c - reference_c)
 

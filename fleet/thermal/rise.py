@@ -40,10 +40,11 @@ from fleet.thermal.parts import (
     used_temperatures,
 )
 from fleet.thermal.pinned import pinned_weights
-from fleet.values import BoolArray, FloatArray
+from fleet.values import FloatArray, IntArray
 
 TILT_UM_PER_M: Final = 15.0
 """Standard uncertainty of an unrecorded tilt of a warm gearbox (from memory)."""
+_ROWS_AT_ONCE: Final = 1 << 16
 # Sizes a line could well have, where its own are not recorded: only for saying how much could hide.
 _USUAL_DIAMETER_MM: Final = 200.0
 _USUAL_HEIGHT_MM: Final = 600.0
@@ -135,10 +136,13 @@ def rise(
     warm = is_warm(temperatures, cold_reference_c=geometry.cold_reference_c) if warm_record is None else warm_record
     if not temperatures.recorded():
         return _no_correction(x, None, warm, (), 0.0, 0.0, False)
-    frame = _frame(geometry, x)
+    frame = frame_of(geometry, x)
     used, remarks = used_temperatures(geometry, temperatures, warm=warm)
-    tilts = np.array([warm and not gearbox_level_recorded])
-    got = _work_out(frame, geometry, (temperatures,), (used,), tilts, x)
+    one = np.zeros(1, dtype=np.int64)
+    got = _at_supports((frame,), one, (temperatures,), (used,))
+    stations = frame.weights @ got.causes[0, : len(frame.supports)]
+    if warm and not gearbox_level_recorded:
+        stations[:, TILT] = TILT_UM_PER_M * x / 1000.0
     remarks += frame.remarks
     growth = _growth_mm(geometry, temperatures, used.barrel_c)
     gearbox_um, u_gearbox = float(got.gearbox_um[0]), float(got.u_gearbox_um[0])
@@ -149,9 +153,9 @@ def rise(
             "of rise could hide here; record the supports with their saddles and heights"
         )
         return _no_correction(x, growth, warm, (remark,), gearbox_um, u_gearbox, frame.gearbox_known)
-    covariance = got.causes[0] @ got.causes[0].T
+    covariance = stations @ stations.T
     return Rise(
-        v_um=got.v_um[0],
+        v_um=frame.weights @ got.lift_um[0, : len(frame.supports)],
         u_um=np.sqrt(np.diagonal(covariance)),
         covariance=covariance,
         supports=tuple(
@@ -182,16 +186,16 @@ def rise(
 
 @dataclass(frozen=True, slots=True)
 class Rises:
-    """Rises of n stations of one line at r records of its temperatures; one row a record.
+    """Rises of stations at records of temperatures, any number of lines together; arrays of one shape.
 
     Attributes
     ----------
-    v_um, u_um : (r, n) arrays
+    v_um, u_um : arrays
         As in `Rise`; NaN where the model does not apply. [um]
-    u_record_um : (r, n) array
+    u_record_um : array
         The part of `u_um` that differs from record to record, because it comes from reading temperatures; the rest
         (expansions, what oil and base do, tilt) errs alike in all records of the line. [um]
-    gearbox_rise_um, u_gearbox_rise_um : (r,) arrays
+    gearbox_rise_um, u_gearbox_rise_um : arrays
         NaN where the gearbox's rise is not known. [um]
     """
 
@@ -202,68 +206,48 @@ class Rises:
     u_gearbox_rise_um: FloatArray
 
 
-def rises(geometry: LineGeometry, records: Sequence[Temperatures], station_distance_mm: FloatArray) -> Rises:
-    """Return the rises of one line's stations at many records of its temperatures: `rise` of each, without its words.
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A line's steel: s supports in order of distance, and how much of each moves every one of n stations.
 
-    Parameters
+    Attributes
     ----------
     geometry : LineGeometry
-    records : sequence of r Temperatures
-    station_distance_mm : (n,) array [mm]
-
-    Returns
-    -------
-    Rises
-
-    References
-    ----------
-    As `rise`.
+    distance_mm : (n,) array
+        Stations. [mm]
+    supports : tuple of SupportSteel
+    weights : (n, s) array
+        Station rise = weights @ support rise.
+    gearbox_um_per_k : float
+        0 where not known. [um/K]
+    gearbox_known, applicable : bool
+        As in `Rise`, for a record with temperatures.
+    remarks : tuple of str
     """
-    x = np.asarray(station_distance_mm, dtype=np.float64)
-    frame = _frame(geometry, x)
-    warm = np.array([is_warm(t, cold_reference_c=geometry.cold_reference_c) for t in records], dtype=np.bool_)
-    used = [used_temperatures(geometry, t, warm=bool(w))[0] for t, w in zip(records, warm, strict=True)]
-    got = _work_out(frame, geometry, records, used, warm, x)
-    recorded = np.array([bool(t.recorded()) for t in records], dtype=np.bool_)
-    applies = (recorded & frame.applicable)[:, None]
-    known = recorded & frame.gearbox_known
-    squares = got.causes**2
-    return Rises(
-        v_um=np.where(applies, got.v_um, np.nan),
-        u_um=np.where(applies, np.sqrt(squares.sum(axis=2)), np.nan),
-        u_record_um=np.where(applies, np.sqrt(squares[:, :, OF_THE_RECORD].sum(axis=2)), np.nan),
-        gearbox_rise_um=np.where(known, got.gearbox_um, np.nan),
-        u_gearbox_rise_um=np.where(known, got.u_gearbox_um, np.nan),
-    )
 
-
-@dataclass(frozen=True, slots=True)
-class _Frame:
-    """A line's steel: s supports in order of distance, and how much of each moves every one of n stations."""
-
+    geometry: LineGeometry
+    distance_mm: FloatArray
     supports: tuple[SupportSteel, ...]
-    weights: FloatArray  # (n, s)
-    gearbox_per_k: float
+    weights: FloatArray
+    gearbox_um_per_k: float
     gearbox_known: bool
     applicable: bool
     remarks: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Worked:
-    """What a frame comes to at r records: parts (r, s), stations (r, n), and their sensitivities (r, n, 10)."""
+def frame_of(geometry: LineGeometry, station_distance_mm: FloatArray) -> Frame:
+    """Return a line's steel with its stations, ready for any temperatures.
 
-    v_um: FloatArray
-    causes: FloatArray
-    over_saddle_um: FloatArray
-    base_um: FloatArray
-    barrel_c: FloatArray
-    base_c: FloatArray
-    gearbox_um: FloatArray
-    u_gearbox_um: FloatArray
+    Parameters
+    ----------
+    geometry : LineGeometry
+    station_distance_mm : (n,) array [mm]
 
-
-def _frame(geometry: LineGeometry, x: FloatArray) -> _Frame:
+    Returns
+    -------
+    Frame
+    """
+    x = np.asarray(station_distance_mm, dtype=np.float64)
     per_k = gearbox_per_k(geometry)
     remarks = [] if per_k is not None else ["the gearbox's centre height is not recorded; its own rise counts 0"]
     supports = tuple(support_steel(s, geometry) for s in sorted(geometry.supports, key=lambda s: s.distance_mm))
@@ -274,52 +258,137 @@ def _frame(geometry: LineGeometry, x: FloatArray) -> _Frame:
     if pins:
         distance, share = _one_per_distance([supports[k] for k in pins], remarks)
         weights[:, pins] = pinned_weights(x, distance) @ share
-    return _Frame(
+    return Frame(
+        geometry=geometry,
+        distance_mm=x,
         supports=supports,
         weights=weights,
-        gearbox_per_k=per_k or 0.0,
+        gearbox_um_per_k=per_k or 0.0,
         gearbox_known=per_k is not None,
         applicable=any(supports[k].known for k in pins),
         remarks=tuple(remarks),
     )
 
 
-def _work_out(
-    frame: _Frame,
-    geometry: LineGeometry,
+def rises(
+    frames: Sequence[Frame],
+    frame_of_record: IntArray,
+    records: Sequence[Temperatures],
+    record: IntArray,
+    station: IntArray,
+) -> Rises:
+    """Return the rises of stations at records of temperatures over a whole fleet: `rise` of each, without its words.
+
+    Parameters
+    ----------
+    frames : sequence of f Frame
+    frame_of_record : (r,) int array
+        Index of each record's frame.
+    records : sequence of r Temperatures
+    record, station : (n,) int arrays
+        What is wanted: index of the record, and of the station within its frame.
+
+    Returns
+    -------
+    Rises
+        (n,) arrays.
+
+    References
+    ----------
+    As `rise`.
+    """
+    shape = record.shape
+    if not record.size:
+        return Rises(*(np.empty(shape) for _ in range(5)))
+    warm = np.array(
+        [
+            is_warm(t, cold_reference_c=frames[f].geometry.cold_reference_c)
+            for t, f in zip(records, frame_of_record.tolist(), strict=True)
+        ]
+    )
+    used = [
+        used_temperatures(frames[f].geometry, t, warm=w)[0]
+        for t, f, w in zip(records, frame_of_record.tolist(), warm.tolist(), strict=True)
+    ]
+    got = _at_supports(frames, frame_of_record, records, used)
+    recorded = np.array([bool(t.recorded()) for t in records])
+    known = recorded & np.array([frame.gearbox_known for frame in frames])[frame_of_record]
+    applies = (recorded & np.array([frame.applicable for frame in frames])[frame_of_record])[record]
+    first = np.cumsum([0, *(frame.distance_mm.size for frame in frames[:-1])])
+    row = first[frame_of_record[record]] + station
+    x = np.concatenate([frame.distance_mm for frame in frames])[row]
+    width = got.lift_um.shape[1]
+    weights = np.concatenate([np.pad(f.weights, ((0, 0), (0, width - f.weights.shape[1]))) for f in frames])
+    v, squares = np.empty(shape), np.empty((record.size, CAUSES))
+    for start in range(0, record.size, _ROWS_AT_ONCE):
+        now = slice(start, start + _ROWS_AT_ONCE)
+        share, of = weights[row[now]], record[now]
+        v[now] = np.einsum("ns,ns->n", share, got.lift_um[of])
+        squares[now] = np.einsum("ns,nsc->nc", share, got.causes[of]) ** 2
+    squares[:, TILT] = np.where(warm[record], (TILT_UM_PER_M * x / 1000.0) ** 2, 0.0)
+    return Rises(
+        v_um=np.where(applies, v, np.nan),
+        u_um=np.where(applies, np.sqrt(squares.sum(axis=1)), np.nan),
+        u_record_um=np.where(applies, np.sqrt(squares[:, OF_THE_RECORD].sum(axis=1)), np.nan),
+        gearbox_rise_um=np.where(known, got.gearbox_um, np.nan)[record],
+        u_gearbox_rise_um=np.where(known, got.u_gearbox_um, np.nan)[record],
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _AtSupports:
+    """What r records come to at up to s supports each (beyond a line's own: 0), and its sensitivities (r, s, 10)."""
+
+    over_saddle_um: FloatArray
+    base_um: FloatArray
+    lift_um: FloatArray
+    causes: FloatArray
+    barrel_c: FloatArray
+    base_c: FloatArray
+    gearbox_um: FloatArray
+    u_gearbox_um: FloatArray
+
+
+def _at_supports(
+    frames: Sequence[Frame],
+    frame_of_record: IntArray,
     records: Sequence[Temperatures],
     used: Sequence[UsedTemperatures],
-    tilts: BoolArray,
-    x: FloatArray,
-) -> _Worked:
-    reference, r, s = geometry.cold_reference_c, len(records), len(frame.supports)
-    saddle_per_k = np.array([steel.saddle_um_per_k for steel in frame.supports])
-    base_per_k = np.array([steel.base_um_per_k for steel in frame.supports])
-    codes = [steel.code for steel in frame.supports]
-    barrel_c = np.array(
-        [t.support_barrel_c.get(code, u.barrel_c) for t, u in zip(records, used, strict=True) for code in codes]
-    ).reshape(r, s)
-    read_c = np.array(
+) -> _AtSupports:
+    r, s = len(records), max(len(frame.supports) for frame in frames)
+    steel = np.zeros((2, len(frames), s))
+    for k, frame in enumerate(frames):
+        for j, support in enumerate(frame.supports):
+            steel[:, k, j] = support.saddle_um_per_k, support.base_um_per_k
+    saddle_per_k, base_per_k = steel[:, frame_of_record]
+    per_k = np.array([frame.gearbox_um_per_k for frame in frames])[frame_of_record]
+    reference = np.array([frame.geometry.cold_reference_c for frame in frames])[frame_of_record][:, None]
+    table = np.array(
         [
-            np.nan if (c := t.support_base_c.get(code, u.base_c)) is None else c
-            for t, u in zip(records, used, strict=True)
-            for code in codes
+            (
+                u.barrel_c, np.nan if u.base_c is None else u.base_c, u.gearbox_c, u.u_common_k, u.u_barrel_k,
+                u.u_base_k, u.u_gearbox_k, u.u_oil_k,
+            )
+            for u in used
         ]
-    ).reshape(r, s)
+    )  # fmt: skip
+    barrel_c, read_c = np.repeat(table[:, :1], s, axis=1), np.repeat(table[:, 1:2], s, axis=1)
+    for k, t in enumerate(records):
+        if t.support_barrel_c or t.support_base_c:
+            for j, support in enumerate(frames[int(frame_of_record[k])].supports):
+                barrel_c[k, j] = t.support_barrel_c.get(support.code, barrel_c[k, j])
+                read_c[k, j] = t.support_base_c.get(support.code, read_c[k, j])
+    gearbox_c, u_common, u_barrel, u_base, u_gearbox, u_oil = (table[:, k, None] for k in range(2, 8))
     follows = np.isnan(read_c)
     base_c = np.where(follows, assumed_base_c(barrel_c, reference), read_c)
-    table = np.array(
-        [(u.gearbox_c, u.u_common_k, u.u_barrel_k, u.u_base_k, u.u_gearbox_k, u.u_oil_k) for u in used]
-    ).reshape(r, 6)
-    gearbox_c, u_common, u_barrel, u_base, u_gearbox, u_oil = (table[:, k, None] for k in range(6))
     over_saddle, base = saddle_per_k * (barrel_c - reference), base_per_k * (base_c - reference)
-    gearbox = frame.gearbox_per_k * (gearbox_c - reference)
+    gearbox = per_k[:, None] * (gearbox_c - reference)
 
     of_gearbox = np.zeros((r, 1, CAUSES))
     of_gearbox[:, :, EXP_GEARBOX] = EXPANSION_SHARE * gearbox
-    of_gearbox[:, :, T_COMMON] = frame.gearbox_per_k * u_common
-    of_gearbox[:, :, T_GEARBOX] = frame.gearbox_per_k * u_gearbox
-    of_gearbox[:, :, OIL] = frame.gearbox_per_k * u_oil
+    of_gearbox[:, :, T_COMMON] = per_k[:, None] * u_common
+    of_gearbox[:, :, T_GEARBOX] = per_k[:, None] * u_gearbox
+    of_gearbox[:, :, OIL] = per_k[:, None] * u_oil
     causes = np.repeat(-of_gearbox, s, axis=1)
     causes[:, :, EXP_BARREL] = EXPANSION_SHARE * over_saddle
     causes[:, :, EXP_BASE] = EXPANSION_SHARE * base
@@ -327,13 +396,11 @@ def _work_out(
     causes[:, :, T_BARREL] = saddle_per_k * u_barrel
     causes[:, :, T_BASE] = np.where(follows, 0.0, base_per_k * u_base)
     causes[:, :, FOLLOWS] = np.where(follows, base_per_k * BASE_SHARE * np.abs(barrel_c - reference), 0.0)
-    stations = frame.weights @ causes
-    stations[:, :, TILT] = np.where(tilts[:, None], TILT_UM_PER_M * x / 1000.0, 0.0)
-    return _Worked(
-        v_um=(over_saddle + base - gearbox) @ frame.weights.T,
-        causes=stations,
+    return _AtSupports(
         over_saddle_um=over_saddle,
         base_um=base,
+        lift_um=over_saddle + base - gearbox,
+        causes=causes,
         barrel_c=barrel_c,
         base_c=base_c,
         gearbox_um=gearbox[:, 0],
@@ -390,7 +457,7 @@ def _growth_mm(geometry: LineGeometry, temperatures: Temperatures, barrel_c: flo
     )
 
 
-def _lacking(frame: _Frame) -> str:
+def _lacking(frame: Frame) -> str:
     if not frame.supports:
         return "no support is recorded"
     if not any(steel.pins for steel in frame.supports):
