@@ -230,11 +230,14 @@ def _chances(start: _Start, asked: FloatArray, early: FloatArray, late: FloatArr
     chance = np.concatenate([before, later], axis=1)
     order = np.argsort(together, axis=1, kind="stable")
     grid = np.take_along_axis(together, order, axis=1)
-    # A chance of having passed cannot fall; what falls is the quadrature's last digits.
+    # A chance of having passed cannot fall; what falls is the quadrature's last digits, and the reach of a season that
+    # turns back.
     rising = np.maximum.accumulate(np.take_along_axis(chance, order, axis=1), axis=1)
     last = np.max(np.concatenate([early, late], axis=1), axis=1)
     over = _years_reached(start, grid, rising)
-    return later[:, : asked.shape[1]], np.where(over <= last[:, None] * (1 + 1e-12), over, np.nan)
+    np.put_along_axis(chance, order, rising, axis=1)
+    asked_for = chance[:, early.shape[1] : early.shape[1] + asked.shape[1]]
+    return asked_for, np.where(over <= last[:, None] * (1 + 1e-12), over, np.nan)
 
 
 def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um: FloatArray) -> Forecast:
