@@ -11,7 +11,7 @@ import numpy as np
 from fleet.trend.gls import Segments, sums
 from fleet.values import FloatArray, IntArray
 
-_NODES: Final = np.linspace(-3.6, 3.6, 10)
+_NODES: Final = np.linspace(-3.6, 3.6, 7)
 _FINE: Final = np.linspace(-3.6, 3.6, 49)
 _CENTRES: Final = np.linspace(-0.6, 0.6, 7)
 _SPREADS: Final = np.array([0.01, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.5])
