@@ -39,7 +39,7 @@ from fleet.thermal.rise import rise, rises
 from fleet.trend.assembly import AS_LEFT
 from fleet.values import AXES, Axis, FloatArray, IntArray
 
-_SIZE_STEP_MM: Final = 15.0
+SIZE_STEP_MM: Final = 15.0
 """Lines whose bores round to one step count as alike; neighbouring screw sizes differ by about as much."""
 
 
@@ -127,7 +127,7 @@ def sizes_and_cohorts(fleet: FleetSeries, days: Sequence[date]) -> tuple[list[in
     numbers: dict[tuple[str, int], int] = {}
     for line, day in zip(fleet.plant.lines, days, strict=True):
         bore = _bore_mm(fleet, line, day)
-        size = -1 if bore is None else round(bore / _SIZE_STEP_MM)
+        size = -1 if bore is None else round(bore / SIZE_STEP_MM)
         saddles = sorted({s.geometry.saddle or "" for s in fleet.plant.supports.get(line.id, ()) if s.on(day)})
         sizes.append(size)
         cohorts.append(numbers.setdefault(("+".join(saddles), size), len(numbers)))
@@ -339,7 +339,7 @@ def recommended(compared: FleetComparison, place: int) -> Recommended:
     )
 
 
-_WAY_WORDS: Final[dict[Way, str]] = {
+WAY_WORDS: Final[dict[Way, str]] = {
     "none": "No offset",
     "bore_size": "The trade's rule of thumb by bore size",
     "heat_model": "The heat model",
@@ -354,14 +354,17 @@ def reason(compared: FleetComparison, place: int) -> str:
     way = int(choice.way[place])
     if way < 0:
         return "Nothing to choose by yet: record the supports, the temperatures while running, or a running check."
-    words = _WAY_WORDS[WAYS[way]]
+    words = WAY_WORDS[WAYS[way]]
     runs = int(compared.comparison.by_place.runs[place, way])
     counted = "one past run" if runs == 1 else f"{runs or 'no'} past runs"
     if not choice.judged[place]:
         return f"{words}: with {counted} to judge by, no way has proved itself here yet."
     if choice.tied[place]:
-        best = _WAY_WORDS[WAYS[int(choice.best[place])]]
-        return f"{words}: over {counted} it cannot be told from the closest ({best[0].lower()}{best[1:]})."
+        best = WAY_WORDS[WAYS[int(choice.best[place])]]
+        return (
+            f"{words}: over {counted} {best[0].lower()}{best[1:]} came out closer, but by no more than chance may do; "
+            "such a tie goes to the simpler way."
+        )
     return f"{words}: it came out closest to the axis over {counted}."
 
 

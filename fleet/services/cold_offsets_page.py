@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from fleet.errors import InputError
-from fleet.services.cold_offset_advice import ColdOffsetAdvice
+from fleet.services.cold_offset_advice import ColdOffsetAdvice, advise
+from fleet.services.cold_offset_past import past_visits
 from fleet.services.cold_offset_ways import WayFigures, expanded_95, figures
 from fleet.services.cold_offsets import (
     FleetComparison,
@@ -110,6 +111,7 @@ def cold_offsets_view(
         fleet = current_series(record, now=now)
         info = fleet.plant.line(line)
         compared = compare_fleet(record, fleet)
+        visits = past_visits(record, info)
     index = fleet.line_index[info.id]
     places = np.flatnonzero(compared.places.line == index).tolist()
     if not places:
@@ -156,6 +158,7 @@ def cold_offsets_view(
         remarks=compared.remarks.get(index, ())
         + (() if way >= 0 or rows else ("no running check on this line yet; one tells more than any rule",)),
         as_of=fleet.as_of[index],
+        advice=advise(compared, info, visits),
     )
 
 

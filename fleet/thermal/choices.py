@@ -6,21 +6,24 @@ The ways, in the order that ties go by: `none` (zero), `bore_size` (the rule of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
-from scipy.special import stdtrit
 
 from fleet.errors import InputError
 from fleet.thermal.history import History, Values, own_record, pooled
-from fleet.thermal.judging import LEAST_RUNS, Choice, Judgement, choose, judge, score_runs
+from fleet.thermal.judging import LEAST_RUNS, Choice, Judgement, choose, confidence, judge, score_runs
 from fleet.thermal.keys import numbered
-from fleet.values import BoolArray, FloatArray, IntArray
+from fleet.thermal.measured import UNSTATED_U_UM
+from fleet.thermal.run_spread import RunSpread, run_spread
+from fleet.values import NORMAL_95, BoolArray, FloatArray, IntArray
 
 Way = Literal["none", "bore_size", "heat_model", "own_record", "pooled"]
 WAYS: Final[tuple[Way, ...]] = ("none", "bore_size", "heat_model", "own_record", "pooled")
 NONE, BORE_SIZE, HEAT_MODEL, OWN_RECORD, POOLED = range(5)
+START_WITH: Final = (POOLED, HEAT_MODEL, OWN_RECORD, BORE_SIZE)
+"""Ways to take, in this order, where no way is judged by enough runs."""
 V_AXIS: Final = 0
 H_AXIS: Final = 1
 
@@ -110,11 +113,18 @@ class Scope:
         The line, the size, or 0 for the fleet; and the axis.
     judgement : Judgement
         Row g of each array belongs to `key[g]`, `axis[g]`; columns in the order of `WAYS`.
+    choice : Choice
+        Which way to take there, by the same rule as at a place.
+    closest, confidence : (g,) arrays
+        From `fleet.thermal.judging.confidence`.
     """
 
     key: IntArray
     axis: IntArray
     judgement: Judgement
+    choice: Choice
+    closest: IntArray
+    confidence: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +149,13 @@ class Comparison:
     choice : Choice
         Recommended way at each place; -1 with no target at all.
     expected_running_um, low_um, high_um : (p,) arrays
-        Running offset to expect with the recommended target, and its 95 % range: from the way's own record where it
-        is judged by enough runs, else from target + the expected rise. NaN where nothing tells. [um]
+        Running offset to expect with the recommended target, and the 95 % range of the next run: from the way's own
+        record where it is judged by enough runs, else from target + the expected rise; the scatter from run to run in
+        both. NaN where nothing tells. [um]
+    half_with_one_more_um : (p,) array
+        Half that range once one more run has been measured at the place. [um]
+    half_least_um : (p,) array
+        Half that range after endless runs: the scatter alone. [um]
     """
 
     target_um: FloatArray
@@ -156,6 +171,8 @@ class Comparison:
     expected_running_um: FloatArray
     low_um: FloatArray
     high_um: FloatArray
+    half_with_one_more_um: FloatArray
+    half_least_um: FloatArray
 
 
 def compare(rows: RunRows, places: Places) -> Comparison:
@@ -195,12 +212,24 @@ def compare(rows: RunRows, places: Places) -> Comparison:
     u_model = np.where(plain[row_at] | np.isnan(rows.u_modelled_um), 0.0, rows.u_modelled_um)
     weight = 1.0 / (rows.u_rise_um**2 + u_model**2)
 
+    u_record = np.where(plain[row_at] | np.isnan(rows.u_modelled_um), 0.0, rows.u_modelled_record_um)
+    from_run_to_run = weight * (rows.u_rise_um**2 + u_record**2)
+
     own_values, own_value_of_row = _values(row_at, rows.run, row_own, weight)
     own = own_record(own_values, places=size)
     # A plain rise is no departure from a model: it teaches the pool nothing.
     departure = np.where(plain[row_at], np.nan, row_modelled)
     pool_values, pool_value_of_row = _values(row_at, rows.run, departure, weight)
-    pool = pooled(pool_values, line=merged.line, cohort=merged.cohort, axis=merged.axis)
+    pool = pooled(
+        pool_values,
+        line=merged.line,
+        cohort=merged.cohort,
+        axis=merged.axis,
+        stated=_mean_of_rows(pool_value_of_row, pool_values.run.size, from_run_to_run),
+    )
+    # Weights hold the model's whole uncertainty; what of it errs alike in every run is in the record already.
+    scatter = np.where(np.isnan(pool.scatter), 1.0, pool.scatter)
+    own = replace(own, u_correction_um=own.u_correction_um * np.sqrt(scatter))
 
     target, u_target = _targets(places, median[:count], own, pool)
     judged = known & (row_at < count)
@@ -222,11 +251,29 @@ def compare(rows: RunRows, places: Places) -> Comparison:
 
     def scope(key: IntArray, of: IntArray) -> Scope:
         group, first = numbered(key, of)
-        judgement = judge(score_runs(group[at], run, running_judged, watch, limit), first.size)
-        return Scope(key=key[first], axis=of[first], judgement=judgement)
+        scored = score_runs(group[at], run, running_judged, watch, limit)
+        judgement = judge(scored, first.size)
+        has_target = np.stack(
+            [np.bincount(group, column, first.size) > 0.0 for column in (~np.isnan(target)).T], axis=1
+        )
+        closest, chance = confidence(scored, judgement)
+        return Scope(
+            key=key[first],
+            axis=of[first],
+            judgement=judgement,
+            choice=choose(scored, judgement, has_target, start_with=START_WITH),
+            closest=closest,
+            confidence=chance,
+        )
 
-    choice = choose(scores, by_place, ~np.isnan(target), start_with=(POOLED, HEAT_MODEL, OWN_RECORD, BORE_SIZE))
-    expected, low, high = _expected(by_place, choice, target, u_target)
+    choice = choose(scores, by_place, ~np.isnan(target), start_with=START_WITH)
+    of_run, of_run_row = _values(row_at, rows.run, rise_um, weight)
+    stated_um2 = _mean_of_rows(of_run_row, of_run.run.size, rows.u_rise_um**2 + u_record**2)
+    spread = run_spread(of_run.place, of_run.value_um, stated_um2, merged.axis)
+    one_more = _weight_of_one_more(
+        pool_values, merged.axis, np.append(places.u_model_median_um, np.full(size - count, np.nan))
+    )
+    ahead = _expected(by_place, choice, target, u_target, spread, pool.u_after_um(one_more)[:count])
     return Comparison(
         target_um=target,
         u_target_um=u_target,
@@ -238,16 +285,18 @@ def compare(rows: RunRows, places: Places) -> Comparison:
         by_size=scope(places.size, places.axis),
         by_fleet=scope(np.zeros(count, dtype=np.int64), places.axis),
         choice=choice,
-        expected_running_um=expected,
-        low_um=low,
-        high_um=high,
+        expected_running_um=ahead.expected_um,
+        low_um=ahead.expected_um - ahead.half_um,
+        high_um=ahead.expected_um + ahead.half_um,
+        half_with_one_more_um=ahead.half_with_one_more_um,
+        half_least_um=ahead.half_least_um,
     )
 
 
 _REASONS: Final = {
     "least": "{way} came out closest to the axis over {runs} past runs ({rms:.0f} um root mean square)",
-    "tie": "{way} cannot be told from {best} over {runs} past runs ({rms:.0f} and {best_rms:.0f} um root mean square), "
-    "and comes first in the list",
+    "tie": "{best} came out closest over {runs} past runs ({best_rms:.0f} um root mean square, {way} {rms:.0f}), but "
+    "by no more than the standard error of the difference: a tie, which by rule goes to {way}, the earlier in the list",
     "start": "fewer than {least} past runs judge the ways here; {way} is the way to start with",
     "nothing": "no way has a target here; record supports, temperatures or running checks",
 }
@@ -349,21 +398,59 @@ def _targets(places: Places, median: FloatArray, own: History, pool: History) ->
     return target + 0.0, np.where(np.isnan(target), np.nan, u)  # + 0.0 takes the sign off a zero
 
 
+@dataclass(frozen=True, slots=True)
+class _Ahead:
+    """What to expect of the next run with the recommended target; (p,) arrays [um]."""
+
+    expected_um: FloatArray
+    half_um: FloatArray
+    half_with_one_more_um: FloatArray
+    half_least_um: FloatArray
+
+
 def _expected(
-    by_place: Judgement, choice: Choice, target: FloatArray, u_target: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the running offset to expect with the recommended targets, and its 95 % range."""
+    by_place: Judgement,
+    choice: Choice,
+    target: FloatArray,
+    u_target: FloatArray,
+    spread: RunSpread,
+    u_pooled_after: FloatArray,
+) -> _Ahead:
     count = target.shape[0]
     index, way = np.arange(count), np.maximum(choice.way, 0)
-    runs = by_place.runs[index, way].astype(np.float64)
-    enough = runs >= LEAST_RUNS
-    # The next run scatters as the judged ones did, about a mean known from n of them.
-    factor = stdtrit(np.maximum(runs - 1.0, 1.0), 0.975)
-    own_half = factor * by_place.u_bias_um[index, way] * np.sqrt(runs + 1.0)
-    # Without enough runs the best word on the rise is the pooled target, else the heat model's.
-    best = np.where(np.isnan(target[:, POOLED]), HEAT_MODEL, POOLED)
-    expected = np.where(enough, by_place.bias_um[index, way], target[index, way] - target[index, best])
-    half = np.where(enough, own_half, 1.96 * u_target[index, best])
-    nothing = choice.way < 0
-    expected, half = np.where(nothing, np.nan, expected), np.where(nothing, np.nan, half)
-    return expected + 0.0, expected - half, expected + half
+    judged = by_place.runs[index, way] >= LEAST_RUNS
+    # Without enough runs the best word on the rise is the pooled target, else the heat model's, else the line's own.
+    has = ~np.isnan(target)
+    best = np.where(has[:, POOLED], POOLED, np.where(has[:, HEAT_MODEL], HEAT_MODEL, OWN_RECORD))
+    expected = np.where(judged, by_place.bias_um[index, way], target[index, way] - target[index, best])
+    nothing = (choice.way < 0) | np.isnan(expected)
+    u_best, runs = u_target[index, best], spread.runs[:count]
+    u_after = np.where(best == OWN_RECORD, u_best * np.sqrt(runs / (runs + 1.0)), u_pooled_after)
+    # A first run anywhere: what it leaves unknown is told by its own stated scatter.
+    u_after = np.where(np.isnan(u_after), u_best, np.fmin(u_after, u_best))
+    now = spread.half_um(0.0, np.where(judged, np.nan, u_best))[:count]
+    then = spread.half_um(1.0, np.where(judged | (runs + 1.0 >= LEAST_RUNS), np.nan, u_after))[:count]
+    return _Ahead(
+        expected_um=np.where(nothing, np.nan, expected) + 0.0,
+        half_um=np.where(nothing, np.nan, now),
+        half_with_one_more_um=np.where(nothing, np.nan, then),
+        half_least_um=np.where(nothing, np.nan, NORMAL_95 * np.sqrt(spread.variance_um2[:count])),
+    )
+
+
+def _mean_of_rows(value_of_row: IntArray, size: int, row: FloatArray) -> FloatArray:
+    """Return the mean over the rows of every value."""
+    taught = value_of_row >= 0
+    n = np.bincount(value_of_row[taught], minlength=size)
+    mean: FloatArray = np.bincount(value_of_row[taught], row[taught], size) / n
+    return mean
+
+
+def _weight_of_one_more(values: Values, axis: IntArray, u_model_um: FloatArray) -> FloatArray:
+    """Return the weight that one more run would have at every place: as those it has, else as the axis has."""
+    places, axes = axis.size, int(axis.max(initial=0)) + 1
+    n, total = np.bincount(values.place, minlength=places), np.bincount(values.place, values.weight, places)
+    of_axis = np.bincount(axis, total, axes) / np.maximum(np.bincount(axis, n, axes), 1)
+    stated = 1.0 / (UNSTATED_U_UM**2 + np.nan_to_num(u_model_um) ** 2)
+    usual = np.where(of_axis[axis] > 0.0, of_axis[axis], stated)
+    return np.where(n > 0, total / np.maximum(n, 1), usual)

@@ -16,7 +16,7 @@ from fleet.thermal.keys import numbered
 from fleet.values import FloatArray, IntArray
 
 _SCATTER_PRIOR: Final = 4.0
-"""Degrees of freedom at which the stated uncertainties are believed for the scatter between runs."""
+"""Degrees of freedom at which what is stated of single runs is believed for the scatter between them."""
 _SPREAD_PRIOR: Final = 2.0
 """Degrees of freedom at which a place's departure is believed as large as a value's own uncertainty."""
 _FLEET_LINES: Final = 1.0
@@ -58,6 +58,45 @@ class History:
     without_um: FloatArray
 
 
+@dataclass(frozen=True, slots=True)
+class PooledHistory(History):
+    """What `pooled` learnt, with the parameters behind it.
+
+    Attributes
+    ----------
+    scatter : (p,) array
+        By how much the runs of one place scatter, as a share of their stated variance 1 / weight; NaN without any.
+    spread_um2 : (p,) array
+        Variance between the places of a cohort. [um^2]
+    lines : (p,) array
+        How many lines the cohort's mean counts as.
+    weight : (p,) array
+        Sum of the place's weights. [1/um^2]
+    """
+
+    scatter: FloatArray
+    spread_um2: FloatArray
+    lines: FloatArray
+    weight: FloatArray
+
+    def u_after_um(self, more: FloatArray) -> FloatArray:
+        """Return the standard uncertainty of the correction once runs of this much more weight are known.
+
+        Parameters
+        ----------
+        more : (p,) array [1/um^2]
+
+        Returns
+        -------
+        (p,) array
+            [um]
+        """
+        weight = self.weight + more
+        own_um2 = self.scatter / np.where(weight > 0.0, weight, 1.0)
+        share = np.where(weight > 0.0, self.spread_um2 / (self.spread_um2 + own_um2), 0.0)
+        return _u_shrunk(share, self.spread_um2, self.lines)
+
+
 def own_record(values: Values, *, places: int) -> History:
     """Return each place's own weighted mean of measured minus modelled.
 
@@ -96,9 +135,10 @@ class _PlaceSums:
     mean: FloatArray
     squares: FloatArray  # weighted squares about the mean
     inverse: FloatArray  # sum of 1 / weight
+    stated: FloatArray  # sum of the shares of 1 / weight that differ from run to run
 
     def additive(self) -> FloatArray:
-        """Return the terms that add up over places, (9, n): see `_Pool`."""
+        """Return the terms that add up over places, (10, n): see `_Pool`."""
         there = self.n > 0
         return np.stack(
             (
@@ -111,6 +151,7 @@ class _PlaceSums:
                 np.maximum(self.n - 1.0, 0.0),
                 self.n,
                 self.inverse,
+                self.stated,
             )
         )
 
@@ -125,24 +166,29 @@ class _Pool:
     lines: FloatArray
 
 
-def pooled(values: Values, *, line: IntArray, cohort: IntArray, axis: IntArray) -> History:
+def pooled(
+    values: Values, *, line: IntArray, cohort: IntArray, axis: IntArray, stated: FloatArray | None = None
+) -> PooledHistory:
     """Return each place's mean of measured minus modelled, shrunk toward lines of its cohort, and these to the fleet.
 
     A place departs from the heat model by theta, normal about its cohort's mean with a spread tau common to the axis;
     its runs scatter about theta by phi / weight. The cohort's mean is the mean over lines, a line counting n / (n + 1)
     for its n runs, and the fleet's mean counting as one line more. phi is the pooled within-place estimate, tau^2 the
-    method of moments; each leans on a prior of few degrees of freedom (phi = 1, tau^2 = the mean 1 / weight) so that a
-    young fleet has figures too. A place without runs takes its cohort's mean.
+    method of moments; each leans on a prior of few degrees of freedom (phi = the mean of `stated`, tau^2 = the mean
+    1 / weight) so that a young fleet has figures too. A place without runs takes its cohort's mean.
 
     Parameters
     ----------
     values : Values
     line, cohort, axis : (p,) int arrays
         Of every place, not negative. Lines of one cohort are alike; bores of a twin need cohorts of their own.
+    stated : (u,) array or None
+        Which share of each value's variance 1 / weight differs from run to run by what is stated; the rest is the
+        place's own error of the model, alike in all its runs. None: all of it.
 
     Returns
     -------
-    History
+    PooledHistory
         NaN where no value on that axis is left anywhere.
 
     References
@@ -158,8 +204,9 @@ def pooled(values: Values, *, line: IntArray, cohort: IntArray, axis: IntArray) 
     cohort_of_team, teams = cohort_of[first], first.size
 
     p = values.place
-    whole = _sums_of_places(values, places)
-    left = _sums_without(values, whole)
+    share = np.ones(values.value_um.size) if stated is None else stated
+    whole = _sums_of_places(values, share, places)
+    left = _sums_without(values, share, whole)
 
     # Everything below the axis adds up over cohorts, below the cohort over places and lines: taking a run out of it
     # is one subtraction per level.
@@ -200,23 +247,32 @@ def pooled(values: Values, *, line: IntArray, cohort: IntArray, axis: IntArray) 
         axis_lines_left[:, axis_of_leaving_cohort],
     )
     without, _ = _shrunk(left, pool_left, leaving_cohort)
-    return History(correction, u, without)
+    return PooledHistory(
+        correction_um=correction,
+        u_correction_um=u,
+        without_um=without,
+        scatter=np.where(np.isnan(correction), np.nan, pool.scatter[cohort_of]),
+        spread_um2=pool.spread_um2[cohort_of],
+        lines=pool.lines[cohort_of],
+        weight=whole.weight,
+    )
 
 
 def _add(terms: FloatArray, into: IntArray, size: int) -> FloatArray:
     return np.stack([np.bincount(into, row, size).astype(np.float64) for row in terms])
 
 
-def _sums_of_places(values: Values, places: int) -> _PlaceSums:
+def _sums_of_places(values: Values, share: FloatArray, places: int) -> _PlaceSums:
     p, w, d = values.place, values.weight, values.value_um
     n = np.bincount(p, minlength=places).astype(np.float64)
     weight = _add(w[None], p, places)[0]
     mean: FloatArray = np.bincount(p, w * d, places) / np.where(n > 0, weight, 1.0)
     squares = _add((w * (d - mean[p]) ** 2)[None], p, places)[0]
-    return _PlaceSums(n, weight, mean, squares, _add((1.0 / w)[None], p, places)[0])
+    inverse, stated = _add(np.stack((1.0 / w, share)), p, places)
+    return _PlaceSums(n, weight, mean, squares, inverse, stated)
 
 
-def _sums_without(values: Values, whole: _PlaceSums) -> _PlaceSums:
+def _sums_without(values: Values, share: FloatArray, whole: _PlaceSums) -> _PlaceSums:
     p, w, d = values.place, values.weight, values.value_um
     n = whole.n[p] - 1.0
     some = n > 0
@@ -229,6 +285,7 @@ def _sums_without(values: Values, whole: _PlaceSums) -> _PlaceSums:
         mean=np.where(some, whole.mean[p] - w * departure / divisor, 0.0),
         squares=np.where(some, np.maximum(whole.squares[p] - w * departure**2 * (1.0 + w / divisor), 0.0), 0.0),
         inverse=np.where(some, whole.inverse[p] - 1.0 / w, 0.0),
+        stated=np.where(some, whole.stated[p] - share, 0.0),
     )
 
 
@@ -246,19 +303,20 @@ def _team_mean(by_team: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _cohort_terms(by_cohort: FloatArray) -> FloatArray:
-    """Return what tau^2 and phi need of each cohort, (7, c): Q, C, places - 1, and four plain sums."""
-    weight, first, second, squared_weight, there, squares, dof, n, inverse = by_cohort
+    """Return what tau^2 and phi need of each cohort, (8, c): Q, C, places - 1, and five plain sums."""
+    weight, first, second, squared_weight, there, squares, dof, n, inverse, stated = by_cohort
     some = there > 0.5
     divisor = np.where(some, weight, 1.0)
     q = np.where(some, np.maximum(second - first**2 / divisor, 0.0), 0.0)
     c = np.where(some, np.maximum(weight - squared_weight / divisor, 0.0), 0.0)
-    return np.stack((q, c, np.where(some, there - 1.0, 0.0), squares, dof, n, inverse))
+    return np.stack((q, c, np.where(some, there - 1.0, 0.0), squares, dof, n, inverse, stated))
 
 
 def _pool(by_axis: FloatArray, cohort_lines: FloatArray, axis_lines: FloatArray) -> _Pool:
-    q, c, degrees, squares, dof, n, inverse = by_axis
-    scatter = (_SCATTER_PRIOR + squares) / (_SCATTER_PRIOR + dof)
-    prior_um2 = inverse / np.where(n > 0.5, n, 1.0)
+    q, c, degrees, squares, dof, n, inverse, stated = by_axis
+    divisor = np.where(n > 0.5, n, 1.0)
+    scatter = (_SCATTER_PRIOR * np.where(n > 0.5, stated / divisor, 1.0) + squares) / (_SCATTER_PRIOR + dof)
+    prior_um2 = inverse / divisor
     several = degrees > 0.5
     moments_um2 = np.where(several, np.maximum(q - scatter * degrees, 0.0) / np.where(several, c, 1.0), 0.0)
     spread_um2 = (_SPREAD_PRIOR * prior_um2 + degrees * moments_um2) / (_SPREAD_PRIOR + degrees)
@@ -275,6 +333,11 @@ def _shrunk(sums: _PlaceSums, pool: _Pool, of: IntArray) -> tuple[FloatArray, Fl
     own_um2 = pool.scatter[of] / np.where(some, sums.weight, 1.0)
     share = np.where(some, spread_um2 / (spread_um2 + own_um2), 0.0)
     correction = np.where(some, share * sums.mean, 0.0) + (1.0 - share) * expected
-    u_expected_um2 = spread_um2 / (pool.lines[of] + _FLEET_LINES)
-    u = np.sqrt((1.0 - share) * spread_um2 + (1.0 - share) ** 2 * u_expected_um2)
+    u = _u_shrunk(share, spread_um2, pool.lines[of])
     return correction, np.where(np.isnan(correction), np.nan, u)
+
+
+def _u_shrunk(share: FloatArray, spread_um2: FloatArray, lines: FloatArray) -> FloatArray:
+    u_expected_um2 = spread_um2 / (lines + _FLEET_LINES)
+    u: FloatArray = np.sqrt((1.0 - share) * spread_um2 + (1.0 - share) ** 2 * u_expected_um2)
+    return u

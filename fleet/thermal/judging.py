@@ -6,12 +6,16 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.special import stdtr
 
 from fleet.thermal.keys import numbered
 from fleet.values import BoolArray, FloatArray, IntArray
 
 LEAST_RUNS: Final = 3
 """A way is judged by at least this many runs before it can be recommended on their account."""
+
+
+_ALIKE_UM: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +245,46 @@ def choose(scores: RunScores, judgement: Judgement, has_target: BoolArray, *, st
         judged=judged,
         tied=judged & (way != best) & (way != 0),
     )
+
+
+def confidence(scores: RunScores, judgement: Judgement) -> tuple[IntArray, FloatArray]:
+    """Return which way came out closest in each group, and the chance that none of the others is truly closer.
+
+    Parameters
+    ----------
+    scores : RunScores
+    judgement : Judgement
+        Of the same scores.
+
+    Returns
+    -------
+    (g,) int array, (g,) array
+        The way of least root mean square among those judged by at least three runs, `none` included, the earlier where
+        several came out alike; -1 without any. The chance: each other's chance of being closer from Student's t of
+        their difference over its jackknife standard error, the odds of all pairs added; a way that came out the very
+        same is not another. NaN without a way or another.
+
+    References
+    ----------
+    Paired differences; Bradley and Terry (1952), Biometrika 39, 324-345 (from pairs to one of several).
+    """
+    groups, ways = judgement.runs.shape
+    fit = judgement.runs >= LEAST_RUNS
+    rms = np.where(fit, judgement.rms_um, np.inf)
+    closest = np.argmin(rms, axis=1) if groups else np.zeros(0, dtype=np.int64)
+    judged = fit.any(axis=1)
+    least = scores.mean_square_um2[np.arange(scores.group.size), closest[scores.group]]
+    others, odds = np.zeros(groups), np.zeros(groups)
+    for way in range(ways):
+        more, error = rms_difference(scores.group, groups, scores.mean_square_um2[:, way], least)
+        here = fit[:, way] & (closest != way)
+        runs = np.minimum(judgement.runs[:, way], judgement.runs[np.arange(groups), closest])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            behind = np.maximum(np.nan_to_num(stdtr(np.maximum(runs - 1.0, 1.0), more / error), nan=0.5), 0.5)
+        odds += np.where(here & (np.abs(more) > _ALIKE_UM), (1.0 - behind) / behind, 0.0)
+        others += here
+    known = judged & (others > 0.0)
+    return np.where(judged, closest, -1).astype(np.int64), np.where(known, 1.0 / (1.0 + odds), np.nan)
 
 
 def _within(magnitude: FloatArray, width: FloatArray) -> FloatArray:

@@ -376,3 +376,31 @@ def test_what_comes_from_reading_temperatures_is_told_from_what_errs_alike_every
     # 5 % of each part and 15 um/m of tilt are the line's own
     lasting = math.sqrt((0.05 * 207.0) ** 2 + (0.05 * 6.6 * 20.0) ** 2 + (0.05 * 264.0) ** 2 + 15.0**2)
     assert math.sqrt(found.u_um[0] ** 2 - found.u_record_um[0] ** 2) == pytest.approx(lasting, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("bore_in", "outside_mm", "height_mm", "barrel_c", "oil_c", "base_c", "rule_thou"),
+    [(2.5, 125.0, 900.0, 200.0, 60.0, 26.0, 2.5), (6.0, 265.0, 900.0, 200.0, 60.0, 30.0, 10.0)],
+)
+def test_at_ordinary_sizes_and_temperatures_the_model_and_the_trades_rule_of_thumb_agree(
+    bore_in: float,
+    outside_mm: float,
+    height_mm: float,
+    barrel_c: float,
+    oil_c: float,
+    base_c: float,
+    rule_thou: float,
+) -> None:
+    # The rule: a 2.5 in barrel 0.002 to 0.003 in low, a 6 in one about 0.010 in (common practice, no source). Sizes,
+    # a vee of 90 degrees and temperatures such as such lines have: from memory.
+    assert bore_in * 25.4 < 0.65 * outside_mm
+    geometry = LineGeometry(
+        supports=(SupportGeometry("U1", 2000.0, height_mm, "vee", 90.0, "rigid"),),
+        barrel_outside_diameter_mm=outside_mm,
+        gearbox_centre_height_mm=height_mm,
+    )
+    got = rise(geometry, Temperatures(barrel_c, oil_c, "oil", base_c), at(2000.0))
+    rule_um = rule_thou * 25.4
+    assert abs(got.v_um[0] - rule_um) < 100.0
+    assert abs(got.v_um[0] - rule_um) < 1.96 * got.u_um[0]
+    assert got.u_um[0] < 100.0  # or anything would lie within it
