@@ -125,7 +125,7 @@ def _serve(url: str, host: str, port: int) -> None:
 @click.pass_context
 @sentences
 def import_(context: click.Context, source: Path, by_session: bool, dry_run: bool) -> None:
-    """Take in a folder of CSV files, whole or not at all."""
+    """Take in a folder of CSV files or an XLSX workbook, whole or not at all."""
     from fleet.services.importing import import_folder
 
     with opened(context) as store, progress("taking in the records"):
@@ -143,12 +143,22 @@ def import_(context: click.Context, source: Path, by_session: bool, dry_run: boo
 @click.pass_context
 @sentences
 def export(context: click.Context, target: Path) -> None:
-    """Write all signed sessions and facts as a folder of CSV files."""
-    from fleet.services.exporting import export_folder
+    """Write all signed sessions and facts as a folder of CSV files, or as a workbook FILE.xlsx."""
+    from fleet.services.exporting import export_records
 
     with opened(context) as store:
-        written = export_folder(store, target)
+        written = export_records(store, target)
     OUT.print(written, markup=False)
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@sentences
+def template(file: Path) -> None:
+    """Write an empty workbook FILE.xlsx, to be filled in without network and imported later."""
+    from fleet.services.exporting import make_template
+
+    OUT.print(make_template(file), markup=False)
 
 
 @main.command()

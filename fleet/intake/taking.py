@@ -17,13 +17,13 @@ from sqlalchemy.orm import Session
 from fleet.intake import notes
 from fleet.intake.checking import check, said_key
 from fleet.intake.comparing import Change, Outcome, compare
-from fleet.intake.csvfolder import read_folder
 from fleet.intake.homes import MODELS, OWN_CODE, attributes, keeps_typed
 from fleet.intake.known import View
 from fleet.intake.layout import SHEET, SHEETS
 from fleet.intake.loading import Library, load
 from fleet.intake.parsing import Places, Table, understand
 from fleet.intake.raw import PROBLEMS_SHOWN, IntakeError, Problem, Source, refusal, shown
+from fleet.intake.source import read_source
 from fleet.store import Intake, VisitSession
 from fleet.store.audit import record
 from fleet.store.bulk import insert_rows, new_ids, table_of
@@ -89,7 +89,7 @@ def take(
     store
         An up-to-date store.
     source
-        A folder of CSV files, or what a reader of another container yielded.
+        A folder of CSV files or an XLSX workbook, or what a reader yielded.
     who
         Who brings it; signs the sessions.
     by_session
@@ -115,7 +115,7 @@ def take(
     """
     moment = now or datetime.now(UTC)
     day = today or moment.astimezone(UTC).date()
-    container = read_folder(source) if isinstance(source, Path) else source
+    container = read_source(source) if isinstance(source, Path) else source
     try:
         return _take(store, container, who=who, by_session=by_session, dry_run=dry_run, today=day, now=moment)
     except IntegrityError as error:

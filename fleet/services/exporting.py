@@ -1,20 +1,47 @@
-"""Giving records out in the exchange format."""
+"""Giving records out in the exchange format: a folder of CSV files, a workbook, an empty workbook to fill in."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from fleet.intake.pages import is_wrong_ending, write_template
+from fleet.intake.raw import IntakeError
+from fleet.intake.workbook_writing import export_workbook
 from fleet.intake.writing import export
 from fleet.store.engine import Store
 
 
-def export_folder(store: Store, target: Path) -> str:
-    """Write all signed sessions and facts as CSV files; return what was written, in a sentence.
+def export_records(store: Store, target: Path) -> str:
+    """Write all signed sessions and facts; return what was written, in a sentence.
+
+    Parameters
+    ----------
+    store : the record
+    target : a workbook where its name ends in .xlsx, else a folder of CSV files
 
     Raises
     ------
     IntakeError
-        The folder cannot be written, or holds files that are not ours.
+        The target cannot be written, is there already, or holds files that are not ours.
     """
-    written = export(store, target)
-    return f"{sum(written.rows.values())} rows in {len(written.rows)} files written to {written.target}."
+    if is_wrong_ending(target):
+        raise IntakeError((f"{target}: only XLSX workbooks are written; let its name end in .xlsx, or name a folder",))
+    if target.suffix.lower() == ".xlsx":
+        written = export_workbook(store, target)
+        kind = "sheets"
+    else:
+        written = export(store, target)
+        kind = "files"
+    return f"{sum(written.rows.values())} rows in {len(written.rows)} {kind} written to {written.target}."
+
+
+def make_template(target: Path) -> str:
+    """Write an empty workbook to be filled in and imported; return that, in a sentence.
+
+    Raises
+    ------
+    IntakeError
+        The file cannot be written, or is there already.
+    """
+    write_template(target)
+    return f"Empty workbook written to {target}; fill it in and take it in with: asleft import {target}"

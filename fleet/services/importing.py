@@ -34,12 +34,12 @@ def import_folder(
     progress: Progress | None = None,
     now: datetime | None = None,
 ) -> Taken:
-    """Take in a folder of CSV files and bring the derived results up to date.
+    """Take in a folder of CSV files, or a workbook, and bring the derived results up to date.
 
     Parameters
     ----------
     store : the record
-    source : the folder
+    source : the folder, or the XLSX workbook
     who : the person who brought it, for the record
     by_session : take the sound sessions and list the others
     dry_run : tell what would happen, change nothing

@@ -17,7 +17,7 @@ from fleet.services.catalog import line_codes
 from fleet.services.cold_offsets import cold_offset_rows
 from fleet.services.cold_offsets_page import cold_offsets_view
 from fleet.services.drift import drift_rows
-from fleet.services.exporting import export_folder
+from fleet.services.exporting import export_records
 from fleet.services.fleet_page import FleetFilters, fleet_view, whole_fleet
 from fleet.services.forecasting import forecast_rows
 from fleet.services.importing import import_folder
@@ -153,9 +153,9 @@ def test_importing_the_same_mill_again_is_nothing_new(own_mills: Store, name: st
 def test_a_store_exported_and_imported_into_an_empty_one_exports_the_same_bytes(
     mills: Store, store_of: Callable[..., Store], tmp_path: Path
 ) -> None:
-    export_folder(mills, tmp_path / "first")
+    export_records(mills, tmp_path / "first")
     again = store_of(tmp_path / "first")
-    export_folder(again, tmp_path / "second")
+    export_records(again, tmp_path / "second")
     first = {path.name: path.read_bytes() for path in (tmp_path / "first").glob("*.csv")}
     second = {path.name: path.read_bytes() for path in (tmp_path / "second").glob("*.csv")}
     assert len(first) >= 24
@@ -165,7 +165,7 @@ def test_a_store_exported_and_imported_into_an_empty_one_exports_the_same_bytes(
 def test_a_store_made_from_the_export_forecasts_the_same(
     mills: Store, store_of: Callable[..., Store], tmp_path: Path, forecasts: list[ForecastRow]
 ) -> None:
-    export_folder(mills, tmp_path / "out")
+    export_records(mills, tmp_path / "out")
     again = {(r.line, r.station, r.axis): r for r in forecast_rows(store_of(tmp_path / "out"), as_of=TODAY)}
     assert len(again) == len(forecasts)
     for row in forecasts:
@@ -239,10 +239,10 @@ def test_both_engines_export_the_same_bytes(postgres_url: str, mill_c: Store, tm
     server = open_store(postgres_url)
     try:
         import_folder(server, MILLS / "mill-c", who="tester", now=NOW)
-        export_folder(server, tmp_path / "server")
+        export_records(server, tmp_path / "server")
     finally:
         server.close()
-    export_folder(mill_c, tmp_path / "file")
+    export_records(mill_c, tmp_path / "file")
     files = {path.name: path.read_bytes() for path in (tmp_path / "file").glob("*.csv")}
     assert files.keys() == {path.name for path in (MILLS / "mill-c").glob("*.csv")}
     assert files == {path.name: path.read_bytes() for path in (tmp_path / "server").glob("*.csv")}

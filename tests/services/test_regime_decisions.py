@@ -17,7 +17,7 @@ from record_sources import MILLS, NOW, keep_rows, rows_of
 from sqlalchemy import select
 
 from fleet.errors import InputError, NotFoundError
-from fleet.services.exporting import export_folder
+from fleet.services.exporting import export_records
 from fleet.services.forecasting import forecast_rows
 from fleet.services.importing import import_folder
 from fleet.services.regime_words import Rate, likelier, rate_said
@@ -146,7 +146,7 @@ def test_accepting_begins_the_trend_anew_and_the_forecast_follows(changed: Store
     )
     assert made.text == row.text
 
-    export_folder(changed, tmp_path / "out")
+    export_records(changed, tmp_path / "out")
     with (tmp_path / "out" / "events.csv").open(encoding="utf-8", newline="") as file:
         (event,) = [line for line in csv.DictReader(file) if line["kind"] == "drift changed"]
     assert (event["line"], event["note"], event["resets_trend"]) == (LINE, "rear support grouted anew", "yes")
@@ -158,9 +158,9 @@ def test_an_accepted_change_goes_out_and_comes_back_in_byte_for_byte(
     changed: Store, store_of: StoreOf, tmp_path: Path
 ) -> None:
     accept(changed, HANDLE, "kim", '=grouted, "again" \N{MAN}\u200d\N{WRENCH} \u05d0', now=NOW)
-    export_folder(changed, tmp_path / "once")
+    export_records(changed, tmp_path / "once")
     again = store_of(tmp_path / "once")
-    export_folder(again, tmp_path / "twice")
+    export_records(again, tmp_path / "twice")
     files = sorted(path.name for path in (tmp_path / "once").iterdir())
     assert "events.csv" in files
     for name in files:
