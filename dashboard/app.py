@@ -122,7 +122,8 @@ def render(sources: Sources, address: Address) -> Shown:
         if address.page == "job-sheet":
             return job_sheet_page(sources.job_sheet(address.code), address)
         compared = sources.cold_offsets(address.code, address.station, address.axis)
-        page = cold_offsets_page(compared, address, sources.line_codes())
+        sheet, rises = sources.job_sheet(address.code), sources.rises(address.code)
+        page = cold_offsets_page(compared, address, sources.line_codes(), sheet, rises)
         return _noted(page, address, compared.station)
     except NotFoundError:
         return Shown(f"No line {address.code}", [notices.unknown_line(address.code or "", fleet)])

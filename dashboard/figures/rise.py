@@ -7,12 +7,15 @@ from dashboard.figures import frame
 from dashboard.figures.frame import Edge, Figure
 from dashboard.figures.palette import colour
 from fleet import words
+from fleet.services.cold_offset_groups import StationRise
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.words import ReaderUnit
 
 
-def rise_figure(view: ColdOffsetsView, unit: ReaderUnit, *, phone: bool = False) -> Figure | None:
-    """Draw the modelled rise with its band and the measured rises of the shown station; None without a model.
+def rise_figure(
+    view: ColdOffsetsView, unit: ReaderUnit, rises: tuple[StationRise, ...] = (), *, phone: bool = False
+) -> Figure | None:
+    """Draw the modelled rise with its band and the measured rises of all stations; None without a model.
 
     Parameters
     ----------
@@ -20,13 +23,16 @@ def rise_figure(view: ColdOffsetsView, unit: ReaderUnit, *, phone: bool = False)
         The line's cold-offset view, with its parts by support.
     unit
         The reader's unit.
+    rises
+        What was measured at each station.
     phone
         A narrower figure without labels at its edge.
     """
     parts = sorted(view.parts, key=lambda part: part.distance_mm)
     if not parts or view.axis != "v":
         return None
-    end = parts[-1].distance_mm * 1.2
+    far = max([parts[-1].distance_mm, *(one.distance_mm for one in rises)])
+    end = far * 1.2
     x = [0.0, *(part.distance_mm for part in parts), end]
 
     def through(values: list[float]) -> list[float]:
@@ -39,7 +45,7 @@ def rise_figure(view: ColdOffsetsView, unit: ReaderUnit, *, phone: bool = False)
     model = through([numbers.scaled(part.total_um, unit) for part in parts])
     low = through([numbers.scaled(part.total_um - part.u95_total_um, unit) for part in parts])
     high = through([numbers.scaled(part.total_um + part.u95_total_um, unit) for part in parts])
-    measured = [numbers.scaled(check.rise_um, unit) for check in view.checks]
+    measured = [numbers.scaled(um, unit) for one in rises for _, um in one.runs]
     values = [0.0, *low, *high, *measured]
     bottom, top = min(values), max(values)
     margin = 0.08 * (top - bottom) or 1.0
@@ -88,42 +94,34 @@ def rise_figure(view: ColdOffsetsView, unit: ReaderUnit, *, phone: bool = False)
         frame.line(x, model, "accent", 2, dash=frame.DASHED, name="heat model"),
     ]
     labels = [Edge(model[-1], "heat model", "ink-2")]
-    at = next((part.distance_mm for part in parts if part.support == view.station), None)
-    if measured and at is not None:
-        span = 0.009 * end
+    if measured:
+        span = (0.013 if phone else 0.009) * end
+        points = [
+            (one.distance_mm + (number - (len(one.runs) - 1) / 2) * min(span, 0.1 * end / len(one.runs)), day, um)
+            for one in rises
+            for number, (day, um) in enumerate(one.runs)
+        ]
         figure["data"].append(
             {
                 "type": "scatter",
                 "mode": "markers",
                 "name": "measured at one check",
-                "marker": frame.MARKERS["hot"],
-                "x": [at + (number - (len(measured) - 1) / 2) * span for number in range(len(measured))],
-                "y": measured,
+                "marker": frame.MARKERS["hot"] | {"size": 8},
+                "x": [x for x, _, _ in points],
+                "y": [numbers.scaled(um, unit) for _, _, um in points],
                 "text": [
-                    f"{words.day(check.checked_at)}<br><b>{words.said(check.rise_um, 'v', 'movement', unit)}</b>"
-                    for check in view.checks
+                    f"{words.day(day)}<br><b>{words.said(um, 'v', 'movement', unit)}</b>" for _, day, um in points
                 ],
                 "hovertemplate": "%{text}<extra></extra>",
             }
         )
-        mean = sum(measured) / len(measured)
-        figure["data"].append(
-            frame.line([at - 6 * span, at + 6 * span], [mean, mean], "ink", 1.4, name="mean measured")
-        )
-        layout["annotations"].append(
-            {
-                "x": at + 6 * span,
-                "xref": "x",
-                "y": mean,
-                "yref": "y",
-                "text": "<b>measured</b>",
-                "showarrow": False,
-                "xanchor": "right" if phone else "left",
-                "xshift": 0 if phone else 6,
-                "yanchor": "bottom" if phone else "middle",
-                "font": {"color": colour("ink")},
-            }
-        )
+        means = [numbers.scaled(one.mean_um, unit) for one in rises]
+        places = [one.distance_mm for one in rises]
+        last = means[-1]
+        if len(means) > 1 and places[-1] > places[-2]:
+            last += (means[-1] - means[-2]) / (places[-1] - places[-2]) * (end - places[-1])
+        figure["data"].append(frame.line([0.0, *places, end], [0.0, *means, last], "ink", 1.4, name="mean measured"))
+        labels.append(Edge(last, "measured", "ink", strong=True))
     if not phone:
         per_px = (top - bottom) / (height - edge["top"] - edge["bottom"])
         layout["annotations"] += frame.edges(labels, per_px=per_px, yref="y", down=False)

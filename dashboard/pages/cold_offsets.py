@@ -5,28 +5,34 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from typing import Any
+from urllib.parse import quote
 
 from dash import dcc, html
 
 from dashboard.address import Address, href
-from dashboard.components import marks, notices, numbers, sentences
+from dashboard.components import cold, cold_sentences, marks, notices, numbers, sentences
 from dashboard.components.aria import aria
 from dashboard.components.foot import foot
-from dashboard.components.graph import graph
 from dashboard.components.pop import choice
-from dashboard.components.rich import plain, rich
-from dashboard.figures.rise import rise_figure
+from dashboard.components.rich import rich
+from dashboard.pages import cold_evidence, cold_next
 from dashboard.pages.page import Shown, head
 from fleet import words
+from fleet.reports.job_sheet import JobSheet
 from fleet.reports.sheet_words import sentence
+from fleet.services.cold_offset_groups import StationRise
 from fleet.services.cold_offsets_page import ColdOffsetsView, WayFigures
 from fleet.values import AXES
 from fleet.words import NBSP, ReaderUnit
 
-_ORDER = ("own_record", "pooled", "heat_model", "bore_size", "none")
 
-
-def cold_offsets_page(view: ColdOffsetsView, address: Address, codes: tuple[str, ...]) -> Shown:
+def cold_offsets_page(
+    view: ColdOffsetsView,
+    address: Address,
+    codes: tuple[str, ...],
+    sheet: JobSheet | None = None,
+    rises: tuple[StationRise, ...] = (),
+) -> Shown:
     """Return the Cold offsets page of one line, station and axis.
 
     Parameters
@@ -37,6 +43,10 @@ def cold_offsets_page(view: ColdOffsetsView, address: Address, codes: tuple[str,
         The reader's unit and what is chosen.
     codes
         Every line's code, to choose another.
+    sheet
+        The line's job sheet, so that both pages name the same figures; None: not asked for.
+    rises
+        The measured rise of every station of the line.
     """
     unit = address.unit
     here = replace(address, station=view.station, axis=view.axis)
@@ -50,12 +60,13 @@ def cold_offsets_page(view: ColdOffsetsView, address: Address, codes: tuple[str,
     body: list[Any] = [
         *head(
             "Which way of choosing came out right when running?",
-            rich(sentences.cold_offsets_lead(view, unit)),
+            rich(cold_sentences.by_line_lead(view, unit, sheet)),
             crumb=crumb,
             acts=[job],
         ),
         html.Div(
             [
+                cold.switch(here, view.line),
                 choice(
                     "Line",
                     view.line,
@@ -67,17 +78,28 @@ def cold_offsets_page(view: ColdOffsetsView, address: Address, codes: tuple[str,
                     numbers.AXIS_WORDS[view.axis],
                     [(numbers.AXIS_WORDS[axis], href(replace(here, axis=axis))) for axis in AXES],
                 ),
+                html.Span(
+                    html.A("CSV", href=f"/cold-offsets.csv?line={quote(view.line, safe='')}", className="btn plain"),
+                    className="end",
+                ),
             ],
             className="filters",
         ),
     ]
     body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]
-    ways = [way for name in _ORDER for way in view.ways if way.way == name]
+    ways = [way for name in cold.ORDER for way in view.ways if way.way == name]
     if ways:
         body += [*_ways(view, ways, unit), _key()]
     else:
         body.append(notices.no_figure("Nothing to compare yet", view.why or "No way of choosing has a figure here."))
-    body += [*_checks(view, unit), *_rise(view, unit), *_fleet(view, unit)]
+    body += [
+        *cold_next.targets(view, here, sheet),
+        *cold_next.surer(view, unit),
+        *cold_evidence.rise(view, unit, rises),
+        *cold_evidence.checks(view, unit),
+        *cold_next.left(view, unit),
+        *cold_evidence.wider(view, here),
+    ]
     body.append(
         foot(
             unit,
@@ -162,10 +184,31 @@ def _of(share: float | None, runs: int) -> str:
     return "–" if share is None or not runs else f"{round(share * runs)} of {runs}"
 
 
-def _name(way: WayFigures, *, as_left: bool) -> tuple[str, str]:
+def _name(view: ColdOffsetsView, way: WayFigures, unit: ReaderUnit, *, as_left: bool) -> tuple[str, str]:
     if as_left:
         return "As-left that day", "for comparison"
-    return sentences.WAY_NAMES[way.way]
+    name, note = sentences.WAY_NAMES[way.way]
+    part = next((part for part in view.parts if part.support == view.station), None)
+    if way.way == "heat_model" and view.axis == "v" and part is not None:
+        barrel, base, gearbox = (words.quantised(um, unit) for um in (part.barrel_um, part.base_um, part.gearbox_um))
+        signs = ("−" if base < 0 else "+", "−" if gearbox < 0 else "+")
+        note = f"{barrel} barrel {signs[0]} {abs(base)} base {signs[1]} {abs(gearbox)} gearbox axis"
+    return name, note
+
+
+def _target(view: ColdOffsetsView, way: WayFigures, unit: ReaderUnit, *, as_left: bool) -> list[Any]:
+    """Return a way's target; for what was left, from the lowest to the highest figure."""
+    if as_left:
+        made = [check.ran_um - check.rise_um for check in view.checks if check.ran_um is not None]
+        said = [words.said(um, view.axis, "offset", unit, with_unit=False) for um in sorted(made, key=abs)]
+        if made and said[0] != said[-1]:
+            first, last = said[0], said[-1]
+            if first.split(NBSP)[-1] == last.split(NBSP)[-1]:
+                first = first.split(NBSP)[0]
+            return [f"{first} – {last}".replace(" ", NBSP)]
+    if way.target_um is not None and words.quantised(way.target_um, unit) == 0 and way.u95_target_um is None:
+        return ["on axis"]
+    return numbers.offset(way.target_um, view.axis, unit, way.u95_target_um)
 
 
 def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> list[Any]:
@@ -173,7 +216,7 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
     rows, cards = [], []
     entries = [(way, False) for way in ways] + ([(view.as_left, True)] if view.as_left else [])
     for way, as_left in entries:
-        name, note = _name(way, as_left=as_left)
+        name, note = _name(view, way, unit, as_left=as_left)
         recommended = not as_left and way.way == view.recommended_way
         tag: list[Any] = [" ", html.Span("recommended", className="tag")] if recommended else []
         kind = "rec" if recommended else ("cmpr" if as_left else "")
@@ -191,7 +234,7 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
             html.Tr(
                 [
                     html.Td(name_cell, className="wy"),
-                    html.Td(numbers.offset(way.target_um, view.axis, unit, way.u95_target_um), className="num"),
+                    html.Td(_target(view, way, unit, as_left=as_left), className="num"),
                     html.Td(_strip(view, way, scale, unit), className="ln2"),
                     html.Td(bias, className="num"),
                     html.Td(html.B(rms), className="num"),
@@ -207,7 +250,7 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
                 [
                     html.Div(name_cell[:-1], className="l1"),
                     html.P(
-                        [f"{note}; target ", *numbers.offset(way.target_um, view.axis, unit, way.u95_target_um)],
+                        [f"{note}; {'as-left' if as_left else 'target'} ", *_target(view, way, unit, as_left=as_left)],
                         className="note",
                     ),
                     _strip(view, way, scale, unit),
@@ -253,177 +296,3 @@ def _key() -> html.Div:
         ("k-corr", "limit and axis"),
         ("k-watch", "watch"),
     )
-
-
-def _checks(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
-    if not view.checks:
-        return [
-            notices.no_figure(
-                "No running check yet",
-                "Measure the rise once the line is hot: without it no way of choosing can be judged here.",
-            )
-        ]
-    rows = [
-        html.Tr(
-            [
-                html.Td(
-                    [words.day(check.checked_at), html.Small(check.label), *_barrel_on_phone(check.barrel_c)],
-                    className="num ck",
-                ),
-                html.Td(
-                    [
-                        words.said(check.rise_um, view.axis, "movement", unit, with_unit=False),
-                        *numbers.plus_minus(check.u95_rise_um, unit),
-                    ],
-                    className="num",
-                ),
-                html.Td(
-                    "no as-left before it"
-                    if check.ran_um is None
-                    else words.said(check.ran_um, view.axis, "running", unit, with_unit=False),
-                    className="num",
-                ),
-                html.Td("–" if check.barrel_c is None else numbers.celsius(check.barrel_c), className="num wide-only"),
-            ]
-        )
-        for check in view.checks
-    ]
-    header = html.Tr(
-        [
-            *(html.Th(text) for text in ("Running check", f"Rise, {unit}", f"Ran, {unit} from the axis")),
-            html.Th("Barrel", className="wide-only"),
-        ]
-    )
-    return [
-        html.Section(
-            [
-                html.H2(f"What was measured running, station {view.station}", className="ph"),
-                html.Table([html.Thead(header), html.Tbody(rows)], className="tbl ckt"),
-            ],
-            className="sheet",
-            style={"marginTop": "24px"},
-        )
-    ]
-
-
-def _barrel_on_phone(barrel_c: float | None) -> list[html.Small]:
-    """Return the barrel's temperature as a note: a fourth column would run off a phone."""
-    return [] if barrel_c is None else [html.Small(f"barrel {numbers.celsius(barrel_c)}", className="narrow-only")]
-
-
-def _rise(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
-    wide, phone = rise_figure(view, unit), rise_figure(view, unit, phone=True)
-    if wide is None or phone is None:
-        return []
-    parts = sorted(view.parts, key=lambda part: part.distance_mm)
-    said = "; ".join(
-        f"support {part.support} {words.said(part.total_um, 'v', 'movement', unit)} "
-        f"{words.plus_minus(part.u95_total_um, unit)}"
-        for part in parts
-    )
-    label = f"Rise from cold to running by the heat model: nothing at the flange; {said}.".replace(NBSP, " ")
-    rows = [
-        html.Tr(
-            [
-                html.Td(html.B("Heat model")),
-                *(
-                    html.Td(
-                        [_signed(part.total_um, unit, lead=True), *numbers.plus_minus(part.u95_total_um, unit)],
-                        className="num",
-                    )
-                    for part in parts
-                ),
-            ]
-        )
-    ]
-    for name, field in (
-        ("barrel over its support", "barrel_um"),
-        ("base below the support", "base_um"),
-        ("gearbox axis’s own rise", "gearbox_um"),
-    ):
-        rows.append(
-            html.Tr(
-                [
-                    html.Td(html.Small(name), className="wrap"),
-                    *(
-                        html.Td(_signed(getattr(part, field), unit, lead=field == "barrel_um"), className="num dim")
-                        for part in parts
-                    ),
-                ]
-            )
-        )
-    header = [
-        html.Th(f"Rise, {unit}"),
-        *(html.Th(f"Support {p.support}, {numbers.distance(p.distance_mm, unit)}") for p in parts),
-    ]
-    return [
-        html.Section(
-            [
-                html.H2("How far it rises, and what the target does between", className="ph"),
-                html.P(
-                    "The flange does not move: the rise goes straight from 0 there to the first support, through the "
-                    "others, and straight on past the last.",
-                    className="dim ph under",
-                ),
-                graph("cold-rise", wide, label=label, class_name="wide-only"),
-                graph("cold-rise-phone", phone, label=label, class_name="narrow-only"),
-                html.Table([html.Thead(html.Tr(header)), html.Tbody(rows)], className="tbl rt2"),
-            ],
-            className="sheet rise",
-            style={"marginTop": "24px"},
-        )
-    ]
-
-
-def _signed(um: float, unit: ReaderUnit, *, lead: bool = False) -> str:
-    """Return a part of a sum with its sign; the first of a sum carries none when it is not negative."""
-    shown = words.quantised(um, unit)
-    sign = "− " if shown < 0 else ("" if lead else "+ ")
-    return f"{sign}{abs(shown)}".replace(" ", NBSP)
-
-
-def _fleet(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
-    ways = [way for name in _ORDER for way in view.fleet_ways if way.way == name and way.runs]
-    if not ways:
-        return []
-    rows = [
-        html.Tr(
-            [
-                html.Td(html.B(sentences.WAY_NAMES[way.way][0])),
-                html.Td(
-                    "–"
-                    if way.bias_um is None
-                    else [
-                        words.said(way.bias_um, view.axis, "running", unit, with_unit=False),
-                        *numbers.plus_minus(way.u95_bias_um, unit),
-                    ],
-                    className="num",
-                ),
-                html.Td("–" if way.rms_um is None else words.figure(way.rms_um, unit), className="num"),
-                html.Td(_percent(way.within_watch), className="r"),
-                html.Td(_percent(way.within_limit), className="r"),
-                html.Td(numbers.grouped(way.runs), className="r"),
-            ]
-        )
-        for way in ways
-    ]
-    heads = [html.Th("Way of choosing"), html.Th(f"Bias, {unit}"), html.Th(f"RMS, {unit}")]
-    heads += [html.Th(text, className="r") for text in ("Within watch", "Within limit", "Checks")]
-    lines = f"{view.fleet_lines} {'line' if view.fleet_lines == 1 else 'lines'}"
-    runs = f"{view.fleet_runs} running {'check' if view.fleet_runs == 1 else 'checks'}"
-    title = f"The same over {lines}, {runs}, to {words.day(view.as_of)}"
-    return [
-        html.Section(
-            [
-                html.H2(title, className="ph"),
-                html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="tbl fl"),
-            ],
-            className="sheet",
-            style={"marginTop": "24px"},
-            **aria(label=plain((title,))),
-        )
-    ]
-
-
-def _percent(share: float | None) -> str:
-    return "–" if share is None else f"{share * 100:.0f}{NBSP}%"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from fleet.errors import NotFoundError
+from fleet.services.cold_offset_advice import ColdOffsetAdvice, NextTarget, Surer, TargetLeft
 from fleet.services.cold_offset_groups import (
     BINS,
     ComparisonRow,
@@ -13,10 +14,12 @@ from fleet.services.cold_offset_groups import (
     LineInWays,
     Share,
     Spread,
+    StationRise,
     Way,
     WayInGroup,
     WaysView,
 )
+from fleet.services.cold_offset_ways import ScopeWays, WayFigures
 from fleet.values import Axis
 
 AS_OF = date(2026, 11, 25)
@@ -92,3 +95,59 @@ def comparison(line: str | None, site: str | None) -> list[ComparisonRow]:
             None, AS_OF,
         ),
     ]  # fmt: skip
+
+
+def rises(_line: str) -> tuple[StationRise, ...]:
+    """Return what was measured over both supports in the story of ORR-07."""
+    runs = tuple((date(2022 + n, 6, 16), um) for n, um in enumerate((272.0, 242.0, 262.0, 272.0, 252.0)))
+    return (StationRise("A", "A", 1500.0, runs, 260.0, 16.0), StationRise("B", "B", 3150.0, runs, 260.0, 16.0))
+
+
+def target(station: str, mm: float, axis: Axis, way_: Way | None, um: float | None, runs: int) -> NextTarget:
+    return NextTarget(
+        station, mm, axis, way_, way_, runs >= 3, False, runs, um, 20.0, None if um is None else 0.0,
+        None if um is None else -40.0, None if um is None else 40.0, 130.0, 250.0,
+    )  # fmt: skip
+
+
+def as_left(year: int, aim: float | None, made: float, ran: float | None, would: float | None) -> TargetLeft:
+    return TargetLeft(
+        session=f"S-{year}", on=date(year, 5, 9), technician="M. Adeyrin", station="B", distance_mm=3150.0, axis="v",
+        target_um=aim, target_own=year == 2022, basis="rule_of_thumb" if year == 2022 else None, reason=None,
+        recommended_way="own_record" if year > 2023 else "heat_model", recommended_um=-240.0, u95_recommended_um=50.0,
+        runs_known=year - 2022, as_left_um=made, u95_as_left_um=20.0, set_within_um=50.0,
+        met=None if aim is None else abs(made - aim) <= 50.0, ran_um=ran, would_have_run_um=would,
+    )  # fmt: skip
+
+
+def scope(name: str, lines: int, runs: int, rms_um: float) -> ScopeWays:
+    factors: dict[Way, float] = {"none": 8.0, "bore_size": 3.0, "heat_model": 2.0, "own_record": 1.0, "pooled": 1.2}
+    figures = tuple(
+        WayFigures(way_, None, None, runs, 2.0, 9.0, rms_um * factor, 0.97, 1.0, ()) for way_, factor in factors.items()
+    )
+    bore = (112.5, 127.5) if name == "size" else None
+    return ScopeWays(name, "v", lines, runs, "own_record", 0.8, bore, figures)  # type: ignore[arg-type]
+
+
+ADVICE = ColdOffsetAdvice(
+    verdict="Over 5 runs this line's own running checks would have put line ORR-07 closest to zero",
+    confidence=0.8,
+    targets=(
+        target("1", 150.0, "v", "pooled", -25.0, 0),
+        target("A", 1500.0, "v", "own_record", -260.0, 5),
+        target("B", 3150.0, "v", "own_record", -260.0, 5),
+        target("C", 3700.0, "v", None, None, 0),
+        target("B", 3150.0, "h", "heat_model", 0.0, 5),
+    ),
+    surer=Surer(
+        "B", "v", 48.0, 41.0, 30.0, "One more running check, 12 h or more after heats on, at all stations (A, B)",
+        "would narrow the expected range at B, vertically",
+    ),
+    scopes=(scope("line", 1, 5, 12.0), scope("size", 3, 14, 20.0), scope("fleet", 9, 31, 30.0)),
+    left=(
+        as_left(2025, -260.0, -210.0, 50.0, 20.0),
+        as_left(2024, -200.0, -120.0, 140.0, 20.0),
+        as_left(2023, None, -190.0, None, None),
+        as_left(2022, -170.0, -180.0, 10.0, -30.0),
+    ),
+)  # fmt: skip

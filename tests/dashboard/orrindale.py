@@ -588,6 +588,7 @@ SOURCES = Sources(
     cold_offsets=_cold,
     ways=cold_story.view,
     comparison=cold_story.comparison,
+    rises=cold_story.rises,
     job_sheet=_sheet,
     paper=lambda sheet, unit: f"<!doctype html><title>{sheet.line} {unit}</title>",
     line_codes=lambda: tuple(entry.line for entry in ROWS),

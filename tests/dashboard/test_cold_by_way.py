@@ -67,7 +67,6 @@ def test_each_way_stands_with_bias_rms_and_shares_and_the_lines_it_serves() -> N
     )
     assert none.startswith("No offset")
     assert "0.218 high ± 0.0200.220 ± 0.010" in none
-    # Whole per cent, a half rounded up: 34.5 % is 35 %, as chances are elsewhere; its range is the service's, 0.245 to 1.
     # Whole per cent, a half rounded up as chances are elsewhere: 34.5 % is 35 %.
     assert none.endswith("35 %24–100 %0 of 2 lines")
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import cold_story
 import orrindale
 import plotly.graph_objects as go
 import pytest
@@ -41,8 +42,8 @@ FIGURES = {
     "profile with an interim, phone": profile(orrindale.LINE, orrindale.INTERIM, None, "thou", phone=True),
     "history": history_figure(orrindale.LINE, "mm"),
     "history, phone": history_figure(orrindale.LINE, "thou", phone=True),
-    "rise": rise_figure(orrindale.COLD, "mm"),
-    "rise, phone": rise_figure(orrindale.COLD, "thou", phone=True),
+    "rise": rise_figure(orrindale.COLD, "mm", cold_story.rises("ORR-07")),
+    "rise, phone": rise_figure(orrindale.COLD, "thou", cold_story.rises("ORR-07"), phone=True),
 }
 
 
