@@ -16,7 +16,7 @@ from fleet.values import FloatArray, IntArray
 
 _LOG_TAU: Final = (np.log(1e-3), np.log(5e4))
 _LOG_SIGMA: Final = (np.log(1e-3), np.log(5e4))
-_ENOUGH_SEGMENTS: Final = 1500
+_ENOUGH_SEGMENTS: Final = 1000
 _ENOUGH_FOR_A_MEDIAN: Final = 30_000
 _ENOUGH_LINES: Final = 8
 """From here on the record may speak about growth along the barrel and about jumps."""

@@ -125,16 +125,18 @@ def segments(found: Intervals, use: BoolArray, extra_var_um2: FloatArray) -> Seg
     place = np.arange(chosen.size) - first[number] if chosen.size else np.zeros(0, dtype=np.int64)
     shape = (int(count.max()) if chosen.size else 0, first.size)
 
+    flat = place * shape[1] + number
+
     def spread(values: FloatArray, fill: float) -> FloatArray:
         table = np.full(shape, fill)
-        table[place, number] = values
+        table.ravel()[flat] = values
         return table
 
     # The covariance with the next interval counts only where that one stands in the next place of the same segment.
     next_in = np.zeros(chosen.size, dtype=np.bool_)
     next_in[:-1] = (number[1:] == number[:-1]) & (chosen[1:] == chosen[:-1] + 1)
     index = np.full(shape, -1, dtype=np.int64)
-    index[place, number] = chosen
+    index.ravel()[flat] = chosen
     return Segments(
         series=series[first],
         regime=regime[first],

@@ -100,7 +100,7 @@ def posteriors(
         measured_var = np.where(has, np.maximum(visits.left_var_um2[at], SMALLEST_VAR_UM2), np.nan)
         day = np.where(has, visits.days[at], np.nan)
         regime = np.where(has, visits.regime_left[at], 0)
-        shared = np.where(has, survey_covariance_um2(visits)[at], 0.0)
+        shared = np.where(has, survey_covariance_um2(visits, at), 0.0)
     rate_regime = regime if regime_now is None else regime_now
 
     sigma = pooled.sigma(series)

@@ -107,21 +107,27 @@ class Intervals:
     regime: IntArray
 
 
-def survey_covariance_um2(visits: Visits) -> FloatArray:
-    """Covariance of a visit's as-found error with its as-left error.
+def survey_covariance_um2(visits: Visits, rows: IntArray) -> FloatArray:
+    """Covariance of some visits' as-found error with their as-left error.
 
     Where one survey is both, its whole variance. Else the geometric mean of the two set-up variances: one set-up error
     reaches both surveys, each with its own gain, so that the product of the gains times its variance is shared.
 
+    Parameters
+    ----------
+    visits : all of them
+    rows : which are meant, shape (n,)
+
     Returns
     -------
-    shape (n_visits,), um^2; 0 where either survey is missing
+    shape (n,), um^2; 0 where either survey is missing
     """
-    both = np.isfinite(visits.found_um) & np.isfinite(visits.left_um)
-    setup = np.sqrt(np.maximum(visits.found_setup_um2, 0.0) * np.maximum(visits.left_setup_um2, 0.0))
+    both = np.isfinite(visits.found_um[rows]) & np.isfinite(visits.left_um[rows])
+    found_var, left_var = visits.found_var_um2[rows], visits.left_var_um2[rows]
+    setup = np.sqrt(np.maximum(visits.found_setup_um2[rows], 0.0) * np.maximum(visits.left_setup_um2[rows], 0.0))
     # A set-up error that explained everything would leave a singular covariance where two separate surveys were made.
-    ceiling = 0.999 * np.sqrt(np.maximum(visits.found_var_um2, 0.0) * np.maximum(visits.left_var_um2, 0.0))
-    shared = np.where(visits.one_survey, visits.left_var_um2, np.fmin(setup, ceiling))
+    ceiling = 0.999 * np.sqrt(np.maximum(found_var, 0.0) * np.maximum(left_var, 0.0))
+    shared = np.where(visits.one_survey[rows], left_var, np.fmin(setup, ceiling))
     return np.where(both & np.isfinite(shared), shared, 0.0)
 
 
@@ -160,7 +166,8 @@ def intervals(visits: Visits) -> Intervals:
     variance = visits.left_var_um2[from_visit] + visits.found_var_um2[to_visit]
     follows = np.zeros(to_visit.shape, dtype=np.bool_)
     follows[:-1] = from_visit[1:] == to_visit[:-1]
-    shared = survey_covariance_um2(visits)[to_visit]
+    shared = np.zeros(to_visit.shape)
+    shared[follows] = survey_covariance_um2(visits, to_visit[follows])
     return Intervals(
         series=series[to_visit],
         from_visit=from_visit,
@@ -170,7 +177,7 @@ def intervals(visits: Visits) -> Intervals:
         years=clock[to_visit] - clock[from_visit],
         moved_um=visits.found_um[to_visit] - visits.left_um[from_visit],
         var_um2=np.maximum(variance, SMALLEST_VAR_UM2),
-        cov_next_um2=np.where(follows, -shared, 0.0),
+        cov_next_um2=-shared,
         across_event=visits.regime_left[from_visit] != visits.regime_found[to_visit],
         regime=visits.regime_left[from_visit],
     )
