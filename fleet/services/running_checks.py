@@ -174,7 +174,9 @@ def _modelled(
     """Work out the heat model of every row."""
     where = rows_in_frames(fleet)
     station = np.array([where[place.id] for place in places], dtype=np.int64)
-    frame = [frames.on(line, _day(fleet, line, row.checked_at)) for row, line in zip(rows, lines, strict=True)]
+    moments_of = dict.fromkeys((line, row.checked_at) for row, line in zip(rows, lines, strict=True))
+    stood = {at: frames.on(at[0], _day(fleet, *at)) for at in moments_of}
+    frame = [stood[line, row.checked_at] for row, line in zip(rows, lines, strict=True)]
     # Rows of one check mostly share their temperatures: one record then serves them all.
     moments: dict[Any, int] = {}
     record = np.array(

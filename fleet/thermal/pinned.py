@@ -39,14 +39,14 @@ def pinned_weights(station_distance_mm: FloatArray, pin_distance_mm: FloatArray)
     x = np.asarray(station_distance_mm, dtype=np.float64)
     knots = np.concatenate(([0.0], np.asarray(pin_distance_mm, dtype=np.float64)))
     m = knots.size - 1
-    if not (np.diff(knots) > 0.0).all():
+    if not (knots[1:] > knots[:-1]).all():
         raise InputError(
             f"rigid supports at {', '.join(f'{k:g}' for k in knots[1:])} mm are not in order; give "
             "each its own distance beyond the flange at 0 mm"
         )
     weights = np.zeros((x.size, m + 1))
     if m:
-        left = np.clip(np.searchsorted(knots, x, side="right") - 1, 0, m - 1)
+        left = np.minimum(np.maximum(np.searchsorted(knots, x, side="right") - 1, 0), m - 1)
         share = np.maximum((x - knots[left]) / (knots[left + 1] - knots[left]), 0.0)
         rows = np.arange(x.size)
         weights[rows, left] = 1.0 - share

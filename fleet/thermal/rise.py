@@ -314,11 +314,13 @@ def rises(
     recorded = np.array([bool(t.recorded()) for t in records])
     known = recorded & np.array([frame.gearbox_known for frame in frames])[frame_of_record]
     applies = (recorded & np.array([frame.applicable for frame in frames])[frame_of_record])[record]
-    first = np.cumsum([0, *(frame.distance_mm.size for frame in frames[:-1])])
+    first = np.cumsum([0, *(frame.distance_mm.size for frame in frames)])
     row = first[frame_of_record[record]] + station
     x = np.concatenate([frame.distance_mm for frame in frames])[row]
-    width = got.lift_um.shape[1]
-    weights = np.concatenate([np.pad(f.weights, ((0, 0), (0, width - f.weights.shape[1]))) for f in frames])
+    weights = np.zeros((int(first[-1]), got.lift_um.shape[1]))
+    for start, frame in zip(first.tolist(), frames, strict=False):
+        n, s = frame.weights.shape
+        weights[start : start + n, :s] = frame.weights
     v, squares = np.empty(shape), np.empty((record.size, CAUSES))
     for start in range(0, record.size, _ROWS_AT_ONCE):
         now = slice(start, start + _ROWS_AT_ONCE)
