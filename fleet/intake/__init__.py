@@ -1,7 +1,7 @@
 """The exchange format in and out: one description of all sheets (`layout`), readers of containers, checks, the store.
 
 `csvfolder` reads a folder into raw cells (`raw`); `workbook` does the same with an XLSX file that `archive` found safe
-to unpack, where `sheetcells` tells which text a cell stands for; `source` chooses between the two by the path. `parsing`
+to unpack, where `sheetcells` tells which text a cell stands for; `source` chooses between them by the path. `parsing`
 and `cells` understand the texts, `checking` and `rules` look between rows, `loading` and `comparing` hold them against
 the store, `taking` writes what is new in one transaction. `writing` goes the other way, `workbook_writing` into a
 workbook laid out by `pages`, which makes the empty template too. A source is taken whole or not at all, and the same
