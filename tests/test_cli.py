@@ -282,6 +282,7 @@ def test_an_empty_store_says_what_is_missing_and_the_next_step(arguments: tuple[
         ("jobsheet",),
         ("import",),
         ("export",),
+        ("template",),
         ("serve", "--port", "0"),
         ("serve", "--port", "http"),
         ("demo", "--seed", "seven"),
@@ -430,6 +431,49 @@ def test_an_export_says_how_much_it_wrote_and_imports_again(tmp_path: Path) -> N
     assert {p.name: p.read_bytes() for p in (tmp_path / "again").iterdir()} == {
         p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()
     }
+
+
+def test_a_workbook_goes_out_and_comes_in_like_a_folder(tmp_path: Path) -> None:
+    run("import", str(lay(tmp_path / "tiny")))
+    assert run("export", str(tmp_path / "out")).exit_code == 0
+    result = run("export", str(tmp_path / "all.xlsx"))
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout == f"13 rows in 7 sheets written to {tmp_path / 'all.xlsx'}.\n"
+    assert run("import", str(tmp_path / "all.xlsx")).stdout == (
+        "Nothing new in all.xlsx: the store holds all of it already.\n"
+    )
+    other = f"sqlite:///{tmp_path / 'other.sqlite'}"
+    assert run("--database", other, "import", str(tmp_path / "all.xlsx")).exit_code == 0
+    assert run("--database", other, "export", str(tmp_path / "again")).exit_code == 0
+    assert {p.name: p.read_bytes() for p in (tmp_path / "again").iterdir()} == {
+        p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()
+    }
+    for name in ("all.xlsx", "all.ods"):
+        again = run("export", str(tmp_path / name))
+        assert (again.exit_code, again.stdout) == (1, "")
+        assert (
+            again.stderr
+            == {
+                "all.xlsx": f"{tmp_path}/all.xlsx: there is something of this name already; name another file\n",
+                "all.ods": f"{tmp_path}/all.ods: only XLSX workbooks are written; let its name end in .xlsx, or name a "
+                "folder\n",
+            }[name]
+        )
+
+
+def test_a_template_needs_no_store_and_is_never_written_over_a_file(tmp_path: Path, home: Path) -> None:
+    target = tmp_path / "empty.xlsx"
+    result = run("template", str(target))
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout == (
+        f"Empty workbook written to {target}; fill it in and take it in with: asleft import {target}\n"
+    )
+    assert not home.exists()
+    before = target.read_bytes()
+    again = run("template", str(target))
+    assert (again.exit_code, again.stdout) == (1, "")
+    assert again.stderr == f"{target}: there is something of this name already; name another file\n"
+    assert target.read_bytes() == before
 
 
 def test_an_export_among_other_csv_files_is_refused(tmp_path: Path) -> None:

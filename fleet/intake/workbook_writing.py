@@ -23,6 +23,8 @@ _MOST_DIGITS: Final = 15
 _MOST_PLACES: Final = 20
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _MOMENT: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(?::[0-9]{2})?")
+_UNSURE: Final = re.compile(r"_x[0-9A-Fa-f]{4}_x[0-9A-Fa-f]{4}_")
+"""The library escapes only every other one of such codes in a row, so that another text would be read back."""
 _FIRST_YEAR: Final = 1901
 """Spreadsheets count days from 1900 and disagree about that year (ECMA-376-1:2016, 18.17.4.1)."""
 
@@ -86,13 +88,14 @@ def _write(book: Book, target: Path, sheet: Sheet, columns: list[list[str]]) -> 
             write = ways[place].get(text)
             if write is None:
                 write = ways[place][text] = _way(book, page, sheet.columns[place], text)
-            if write(at, place):
-                raise IntakeError(
-                    (
-                        f"{target}: sheet {sheet.name} row {at + 1}, column {sheet.columns[place].name}: "
-                        f"{shown(text[:20])} is longer than a cell of a workbook holds; export a folder of CSV files",
-                    )
-                )
+            if _UNSURE.search(text):
+                what = "holds codes between underscores that a workbook would change"
+            elif write(at, place):
+                what = "is longer than a cell of a workbook holds"
+            else:
+                continue
+            where = f"{target}: sheet {sheet.name} row {at + 1}, column {sheet.columns[place].name}"
+            raise IntakeError((f"{where}: {shown(text[:20])} {what}; export a folder of CSV files",))
     return count
 
 

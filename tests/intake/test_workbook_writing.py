@@ -22,7 +22,7 @@ from fleet.store.engine import Store, open_store
 Folder = Callable[..., Path]
 TEXTS = [
     *("=1+1", "+5", "-5", "@x", "'=x", "''=x", "'plain", "<r><t>x</t></r>", "<r>&</r>", "007", "1e5", "TRUE"),
-    *("_x000D_", "_x005F_x000D_", "a\r\nb", "a\rb", "a\nb", "\x01\x1f", "\ufffe\uffff", "\u202eabc", "\U0001f600"),
+    *("_x000D_", "_x005F_", "a\r\nb", "a\rb", "a\nb", "\x01\x1f", "\ufffe\uffff", "\u202eabc", "\U0001f600"),
     *(" lead", "trail ", "2020-01-01", "#N/A", '<b a="1">&amp;</b>', "https://example.org", "'", "=", "0.10"),
 ]
 
@@ -234,3 +234,16 @@ def test_an_empty_record_is_a_workbook_that_takes_nothing_in(sqlite_store: Store
     assert dict(export_workbook(sqlite_store, tmp_path / "empty.xlsx").rows) == {}
     assert read_workbook(tmp_path / "empty.xlsx").tables["lines"].rows == []
     assert take(sqlite_store, tmp_path / "empty.xlsx", who="ann", today=TODAY).nothing_new
+
+
+def test_a_text_that_a_workbook_would_change_is_not_written(
+    sqlite_store: Store, folder: Folder, tmp_path: Path
+) -> None:
+    take(sqlite_store, folder({"gearboxes": "gearbox,frame\nG1,_x005F_x000D_\n"}), who="ann", today=TODAY)
+    with pytest.raises(IntakeError) as refused:
+        export_workbook(sqlite_store, tmp_path / "a.xlsx")
+    assert str(refused.value) == (
+        f"{tmp_path}/a.xlsx: sheet gearboxes row 2, column frame: '_x005F_x000D_' holds codes between underscores that "
+        "a workbook would change; export a folder of CSV files"
+    )
+    assert not list(tmp_path.glob("*.xlsx")) + list(tmp_path.glob(".*.part"))
