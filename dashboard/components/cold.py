@@ -55,7 +55,7 @@ def switch(address: Address, line: str | None) -> html.Nav:
             entries.append(html.Span(text, className="on", **aria(current="page")))
         elif to is by_way or line is not None:
             entries.append(dcc.Link(text, href=href(to)))
-    return html.Nav(entries, className="pick read", **aria(label="Direction of reading"))
+    return html.Nav(entries, className="read", **aria(label="Direction of reading"))
 
 
 def bias(way: WayInGroup, axis: Axis, unit: ReaderUnit) -> list[Any]:
