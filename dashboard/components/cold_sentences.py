@@ -112,7 +112,11 @@ def left_sentence(rows: Sequence[TargetLeft], unit: ReaderUnit) -> str:
         met = sum(bool(row.met) for row in aimed)
         widths = {words.figure(row.set_within_um, unit) for row in aimed}
         within = f" within {widths.pop()}{NBSP}{unit}" if len(widths) == 1 else ""
-        which = "The one as-left" if len(aimed) == 1 else f"{cold.capital(numbers.count(met))} of {len(aimed)} as-lefts"
+        which = (
+            "The one as-left"
+            if len(aimed) == 1
+            else f"{cold.capital(numbers.count(met)) if met else 'None'} of {len(aimed)} as-lefts"
+        )
         whose = "its" if len(aimed) == 1 else "their"
         verb = f"{'met' if len(aimed) > 1 or met else 'missed'} {whose} own target"
         parts.append(f"{which} {verb}{within}.")
@@ -121,6 +125,6 @@ def left_sentence(rows: Sequence[TargetLeft], unit: ReaderUnit) -> str:
     if both:
         parts.append(
             "The target the record would have recommended that day would have run closer to the axis on "
-            f"{numbers.count(closer)} of {len(both)}."
+            f"{numbers.count(closer) if closer else 'none'} of {len(both)}."
         )
     return " ".join(parts)

@@ -154,3 +154,10 @@ def test_in_thou_no_length_is_left_in_mm() -> None:
 def test_the_table_of_this_line_is_to_be_had_as_csv() -> None:
     hrefs = [node.href for node in walk(page()) if isinstance(node, html.A)]
     assert hrefs == ["/cold-offsets.csv?line=ORR-07"]
+
+
+def test_no_as_left_on_its_target_is_said_as_none() -> None:
+    rows = [replace(row, met=False, would_have_run_um=500.0) for row in cold_story.ADVICE.left[:2]]
+    said = cold_sentences.left_sentence(rows, "mm").replace("\u00a0", " ")
+    assert said.startswith("None of 2 as-lefts met their own target within 0.05 mm.")
+    assert said.endswith("closer to the axis on none of 2.")
