@@ -62,7 +62,7 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
     foreseen = foresee(fleet, fleet.rows_of(info.id), (expected_on,))
     rows = rows_of(foreseen)
     judged = worst(rows)
-    biases = _drift_biases(fleet, foreseen, rows, info)
+    biases = _drift_biases(fleet, compared, foreseen, rows, info)
     stations = _stations(fleet, compared, info, rows, biases)
     barrel = fleet.plant.standing(info.id, "barrel", day)
     as_left, since = _past(reduced, visits, surveys, info)
@@ -142,13 +142,36 @@ def _target_why(compared: FleetComparison, index: int) -> str:
     return reason(compared, places[-1]) if places else "No station on record."
 
 
+def _places(compared: FleetComparison, index: int) -> dict[tuple[str, Axis], int]:
+    """Return where each station and axis of a line stands in the comparison."""
+    return {
+        (compared.stations[place // 2].code, AXES[int(compared.places.axis[place])]): place
+        for place in np.flatnonzero(compared.places.line == index).tolist()
+    }
+
+
+def _runs_at(
+    fleet: FleetSeries, compared: FleetComparison, place: int | None, station: StationInfo, axis: Axis
+) -> float:
+    """Return where a place should run with the target it is given, 0 where nothing tells [um]."""
+    if place is None:
+        return 0.0
+    way = int(compared.comparison.choice.way[place])
+    expected, target = number(compared.comparison.expected_running_um[place]), _targets(fleet, compared, place, station, axis)
+    recommended = number(compared.comparison.target_um[place, way]) if way >= 0 else None
+    if expected is None or target is None or recommended is None:
+        return 0.0
+    return expected + target - recommended
+
+
 def _drift_biases(
-    fleet: FleetSeries, foreseen: Foreseen, rows: Sequence[ForecastRow], info: LineInfo
+    fleet: FleetSeries, compared: FleetComparison, foreseen: Foreseen, rows: Sequence[ForecastRow], info: LineInfo
 ) -> dict[tuple[str, Axis], float]:
     """Return how far from the target to leave every place, against the drift [um].
 
     What is best for each place alone is brought to one turn about the flange, because that is how a barrel moves. It
-    stays inside the watch width by as much as is good enough, so that no line is left with a deviation to watch.
+    stays inside the watch width by as much as is good enough, so that no line is left with a deviation to watch, and
+    takes no place beyond the watch width when running.
     """
     if not rows:
         return {}
@@ -158,12 +181,23 @@ def _drift_biases(
     room = np.maximum(watch - _good_enough(fleet, info, day), 0.0)
     best = set_against_drift(**_habits(fleet, foreseen, info), watch_um=room)
     distance = np.array([fleet.stations[fleet.of_station[i]].distance_mm for i in known], dtype=np.float64)
+    places = _places(compared, fleet.line_index[info.id])
+    runs_at = np.array(
+        [
+            _runs_at(
+                fleet, compared, places.get((row.station, row.axis)), fleet.stations[fleet.of_station[i]], row.axis
+            )
+            for row, i in zip(rows, known, strict=True)
+        ]
+    )
+    lowest = np.minimum(np.maximum(-room, -watch - runs_at), 0.0)
+    highest = np.maximum(np.minimum(room, watch - runs_at), 0.0)
     biases = {}
     for number_of_axis, axis in enumerate(AXES):
         of = (fleet.series.axis[known] == number_of_axis) & np.isfinite(best)
         turn = _turn(distance[of], best[of])
         for k in np.flatnonzero(of).tolist():
-            biases[rows[k].station, axis] = float(np.clip(turn * distance[k], -room[k], room[k]))
+            biases[rows[k].station, axis] = float(np.clip(turn * distance[k], lowest[k], highest[k]))
     return biases
 
 
@@ -213,10 +247,7 @@ def _stations(
     index = fleet.line_index[info.id]
     day = fleet.as_of[index]
     by_place = {(row.station, row.axis): row for row in rows}
-    places = {
-        (compared.stations[place // 2].code, AXES[int(compared.places.axis[place])]): place
-        for place in np.flatnonzero(compared.places.line == index).tolist()
-    }
+    places = _places(compared, index)
     result = []
     for station in fleet.plant.stations.get(info.id, ()):
         if station.removed_on is not None and station.removed_on <= day:

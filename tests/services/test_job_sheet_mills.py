@@ -14,11 +14,13 @@ from fleet.errors import NotFoundError
 from fleet.reports.job_sheet import JobSheet
 from fleet.reports.job_sheet_html import render
 from fleet.reports.job_sheet_text import render_text
+from fleet.services.cold_offsets import cold_offset_rows
 from fleet.services.forecasting import forecast_rows
 from fleet.services.importing import import_folder
 from fleet.services.job_sheet import job_sheet
 from fleet.services.refresh import bring_up_to_date
 from fleet.store.engine import Store, open_store
+from fleet.values import AXES
 from fleet.words import READER_UNITS, ReaderUnit
 
 SOME = ("A02", "A03", "A15", "B01", "B08", "B09")
@@ -159,6 +161,32 @@ def test_a_bias_against_the_drift_is_one_turn_about_the_flange_until_the_width_s
                 < (station.watch_um[k] or 0.0) - (sheet.good_enough_um or 0.0) - 1e-6
             ]
             assert all(turn == pytest.approx(turns[0], abs=1e-9) for turn in turns)
+
+
+def test_no_place_is_set_so_that_it_runs_beyond_the_watch_width(
+    some: Store, mill_c: Store, sheets: dict[str, JobSheet]
+) -> None:
+    # Where a line should run with its recommended target is told by `cold-offsets`, apart from the drift.
+    held = 0
+    recommended = {
+        (row.line, row.station, row.axis): row.recommended
+        for store in (some, mill_c)
+        for row in cold_offset_rows(store, now=NOW)
+    }
+    for line in BIASED:
+        for station in sheets[line].stations:
+            for k, axis in enumerate(AXES):
+                told = recommended.get((line, station.station, axis))
+                target, bias, watch = station.target_um[k], station.against_drift_um[k], station.watch_um[k]
+                if told is None or target is None or bias is None or watch is None:
+                    continue
+                if told.target_um is None or told.expected_running_um is None:
+                    continue
+                runs_at = told.expected_running_um + target - told.target_um
+                # A target that itself runs beyond the width is never made worse, and mended by no bias.
+                assert abs(runs_at + bias) <= max(watch, abs(runs_at)) + 1e-9
+                held += 1
+    assert held > 10
 
 
 def test_a_line_that_sinks_is_set_higher_than_its_target(store_of: Callable[..., Store]) -> None:
