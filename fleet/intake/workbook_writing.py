@@ -88,15 +88,17 @@ def _write(book: Book, target: Path, sheet: Sheet, columns: list[list[str]]) -> 
             write = ways[place].get(text)
             if write is None:
                 write = ways[place][text] = _way(book, page, sheet.columns[place], text)
-            if _UNSURE.search(text):
-                what = "holds codes between underscores that a workbook would change"
-            elif write(at, place):
-                what = "is longer than a cell of a workbook holds"
-            else:
-                continue
-            where = f"{target}: sheet {sheet.name} row {at + 1}, column {sheet.columns[place].name}"
-            raise IntakeError((f"{where}: {shown(text[:20])} {what}; export a folder of CSV files",))
+                if _UNSURE.search(text):
+                    what = "holds codes between underscores that a workbook would change"
+                    raise _unfit(target, sheet, at, place, text, what)
+            if write(at, place):
+                raise _unfit(target, sheet, at, place, text, "is longer than a cell of a workbook holds")
     return count
+
+
+def _unfit(target: Path, sheet: Sheet, at: int, place: int, text: str, what: str) -> IntakeError:
+    where = f"{target}: sheet {sheet.name} row {at + 1}, column {sheet.columns[place].name}"
+    return IntakeError((f"{where}: {shown(text[:20])} {what}; export a folder of CSV files",))
 
 
 def _way(book: Book, page: Any, column: Column, text: str) -> Callable[[int, int], int]:
