@@ -13,10 +13,11 @@ from fleet.reports import job_sheet_html
 from fleet.reports.job_sheet import JobSheet
 from fleet.services import backtest, catalog, cold_offset_groups, cold_offsets_page, fleet_page, job_sheet, line_page
 from fleet.services.backtest import BacktestSummary, BacktestView
-from fleet.services.cold_offset_groups import ComparisonRow, GroupBy, StationRise, WaysView
+from fleet.services.cold_offset_groups import ComparisonRow, GroupBy, WaysView
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetFilters, FleetView
 from fleet.services.line_page import LineView
+from fleet.services.measured_rises import StationRise, measured_rises
 from fleet.values import Axis
 from fleet.words import ReaderUnit
 
@@ -58,7 +59,7 @@ def from_store(store: Any) -> Sources:
         ),
         ways=lambda axis, site, by: cold_offset_groups.ways_view(store, axis=axis, site=site, by=by),
         comparison=lambda line, site: cold_offset_groups.comparison_rows(store, line=line, site=site),
-        rises=lambda line: cold_offset_groups.measured_rises(store, line),
+        rises=lambda line: measured_rises(store, line),
         job_sheet=lambda line: job_sheet.job_sheet(store, line),
         paper=job_sheet_html.render,
         line_codes=lambda: catalog.line_codes(store),

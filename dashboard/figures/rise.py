@@ -7,8 +7,8 @@ from dashboard.figures import frame
 from dashboard.figures.frame import Edge, Figure
 from dashboard.figures.palette import colour
 from fleet import words
-from fleet.services.cold_offset_groups import StationRise
 from fleet.services.cold_offsets_page import ColdOffsetsView
+from fleet.services.measured_rises import StationRise
 from fleet.words import ReaderUnit
 
 

@@ -12,9 +12,9 @@ from dashboard.components import cold, notices, numbers, running_cautions
 from dashboard.components.graph import graph
 from dashboard.figures.rise import rise_figure
 from fleet import words
-from fleet.services.cold_offset_groups import StationRise
 from fleet.services.cold_offset_ways import ScopeWays, WayFigures
 from fleet.services.cold_offsets_page import ColdOffsetsView
+from fleet.services.measured_rises import StationRise
 from fleet.words import NBSP, ReaderUnit
 
 _NEWEST: Final = 6

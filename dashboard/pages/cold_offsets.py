@@ -20,8 +20,8 @@ from dashboard.pages.page import Shown, head
 from fleet import words
 from fleet.reports.job_sheet import JobSheet
 from fleet.reports.sheet_words import sentence
-from fleet.services.cold_offset_groups import StationRise
 from fleet.services.cold_offsets_page import ColdOffsetsView, WayFigures
+from fleet.services.measured_rises import StationRise
 from fleet.values import AXES
 from fleet.words import NBSP, ReaderUnit
 

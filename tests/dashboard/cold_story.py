@@ -14,12 +14,12 @@ from fleet.services.cold_offset_groups import (
     LineInWays,
     Share,
     Spread,
-    StationRise,
     Way,
     WayInGroup,
     WaysView,
 )
 from fleet.services.cold_offset_ways import ScopeWays, WayFigures
+from fleet.services.measured_rises import StationRise
 from fleet.values import Axis
 
 AS_OF = date(2026, 11, 25)
