@@ -40,14 +40,16 @@ SCORED = {(row[0], row[1]): [float(cell) for cell in row[2:]] for row in cells(S
 @pytest.mark.simulation
 @pytest.mark.parametrize("name", KINDS)
 def test_a_fleet_scores_as_the_table_says(name: str) -> None:
-    # Figures may differ in their last digit between machines, whose arithmetic differs in the last bits.
+    # Machines whose arithmetic differs in the last bits differ in the last digit, and in cases near a tenth's edge.
     again = rows_of(name)
-    for line in (*again.coverage, *again.scores, *again.chances):
-        row = [cell.strip() for cell in line.strip("|").split("|")]
-        told = [each for heading in (COVERAGE, SCORES, CHANCES) for each in cells(heading) if each[:2] == row[:2]]
-        near = [[float(cell) for cell in each[2:]] for each in told if len(each) == len(row)]
-        mine = [float(cell) for cell in row[2:]]
-        assert any(np.allclose(mine, each, rtol=0.005, atol=0.35) for each in near), line
+    for heading, lines in ((COVERAGE, again.coverage), (SCORES, again.scores), (CHANCES, again.chances)):
+        told = {tuple(row[:2]): [float(cell) for cell in row[2:]] for row in cells(heading)}
+        for line in lines:
+            row = [cell.strip() for cell in line.strip("|").split("|")]
+            mine, theirs = [float(cell) for cell in row[2:]], told[row[0], row[1]]
+            few = 0.0 if heading != CHANCES else 300.0 / theirs[0]
+            rtol = 0.02 if heading == CHANCES else 0.005
+            assert np.allclose(mine, theirs, rtol=rtol, atol=0.35 + few), line
 
 
 def test_the_table_has_every_kind_of_fleet_with_two_thousand_lines() -> None:
