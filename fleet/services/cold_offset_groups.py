@@ -17,7 +17,7 @@ from fleet.services.series import current_series
 from fleet.store.engine import Store
 from fleet.thermal.choices import WAYS, Way
 from fleet.thermal.judging import LEAST_RUNS, Judgement, RunScores, choose, judge, rms_difference, score_runs
-from fleet.values import AXES, NORMAL_95, Axis, BoolArray, IntArray
+from fleet.values import AXES, NORMAL_95, Axis, BoolArray, FloatArray, IntArray
 
 __all__ = [
     "BINS",
@@ -322,6 +322,8 @@ def _groups(
     closest, as_good = _closest(scores, judged, count)
     checked = set(compared.rows.line[at].tolist())
     runs = np.bincount(scores.group, minlength=count)
+    watch = _shares(scores, judged.within_watch, judged.u_within_watch, scores.within_watch)
+    limit = _shares(scores, judged.within_limit, judged.u_within_limit, scores.within_limit)
     lines = compared.fleet.plant.lines
     result = []
     for g in range(count):
@@ -333,7 +335,7 @@ def _groups(
                 lines=len(members[g]),
                 checked=len(checked.intersection(members[g])),
                 runs=int(runs[g]),
-                ways=tuple(_way(judged, g, k) for k in range(len(WAYS))),
+                ways=tuple(_way(judged, g, k, watch[g][k], limit[g][k]) for k in range(len(WAYS))),
                 closest=closest[g],
                 as_good=as_good[g],
             )
@@ -341,7 +343,9 @@ def _groups(
     return tuple(result)
 
 
-def _way(judged: Judgement, group: int, k: int) -> WayInGroup:
+def _way(
+    judged: Judgement, group: int, k: int, within_watch: Share | None = None, within_limit: Share | None = None
+) -> WayInGroup:
     runs = int(judged.runs[group, k])
     dof = max(float(runs - 1), 1.0)
     return WayInGroup(
@@ -351,12 +355,19 @@ def _way(judged: Judgement, group: int, k: int) -> WayInGroup:
         u95_bias_um=number(expanded(float(judged.u_bias_um[group, k]), dof)),
         rms_um=number(judged.rms_um[group, k]),
         u95_rms_um=number(expanded(float(judged.u_rms_um[group, k]), dof)),
-        within_watch=_share(judged.within_watch[group, k], judged.u_within_watch[group, k], runs),
-        within_limit=_share(judged.within_limit[group, k], judged.u_within_limit[group, k], runs),
+        within_watch=within_watch,
+        within_limit=within_limit,
     )
 
 
-def _share(share: float, u: float, runs: int) -> Share | None:
+def _shares(scores: RunScores, share: FloatArray, u: FloatArray, of_run: FloatArray) -> list[list[Share | None]]:
+    """Return the share of every group and way; runs of a line without a width have none and are not counted."""
+    runs = np.zeros(share.shape)
+    np.add.at(runs, scores.group, ~np.isnan(of_run))
+    return [[_share(*figures) for figures in zip(*rows, strict=True)] for rows in zip(share, u, runs, strict=True)]
+
+
+def _share(share: float, u: float, runs: float) -> Share | None:
     """Return a share with its range about (successes + 1) / (runs + 2), which is what its standard error belongs to."""
     if not (np.isfinite(share) and np.isfinite(u)):
         return None
