@@ -163,8 +163,8 @@ def habits_note(history: History, unit: ReaderUnit) -> Sentence:
     if habits.swing_um and habits.swing_peak:
         side = "highest" if history.axis == "v" else "farthest right"
         parts.append(
-            f"swings with the seasons by {words.figure(habits.swing_um, unit)}{NBSP}{unit} to either side, {side} about "
-            f"{words.month_of_year(habits.swing_peak)}"
+            f"swings with the seasons by {words.figure(habits.swing_um, unit)}{NBSP}{unit} to either side, "
+            f"{side} about {words.month_of_year(habits.swing_peak)}"
         )
     if habits.jump_um and habits.jump_every_years:
         parts.append(

@@ -157,7 +157,8 @@ def _runs_at(
     if place is None:
         return 0.0
     way = int(compared.comparison.choice.way[place])
-    expected, target = number(compared.comparison.expected_running_um[place]), _targets(fleet, compared, place, station, axis)
+    expected = number(compared.comparison.expected_running_um[place])
+    target = _targets(fleet, compared, place, station, axis)
     recommended = number(compared.comparison.target_um[place, way]) if way >= 0 else None
     if expected is None or target is None or recommended is None:
         return 0.0

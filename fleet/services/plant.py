@@ -112,6 +112,12 @@ class Plant:
         """Return the gearbox, barrel or screw that stood on a line that day."""
         return next((asset for asset in self.placed.get(line_id, ()) if asset.kind == kind and asset.on(day)), None)
 
+    def changed_on(self, line_id: int) -> list[date]:
+        """Return the days from which another set of supports and assets stood on a line, in order."""
+        of_supports = [(s.added_on, s.removed_on) for s in self.supports.get(line_id, ())]
+        of_assets = [(asset.installed_on, asset.removed_on) for asset in self.placed.get(line_id, ())]
+        return sorted({day for pair in (*of_supports, *of_assets) for day in pair if day is not None})
+
     def geometry(self, line: LineInfo, day: date) -> LineGeometry:
         """Return what the heat model needs to know of a line as it stood that day."""
         barrel, gearbox = self.standing(line.id, "barrel", day), self.standing(line.id, "gearbox", day)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import statistics
+from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -68,15 +69,17 @@ class Frames:
 
     def __init__(self, fleet: FleetSeries) -> None:
         self._fleet = fleet
-        self._known: dict[tuple[int, tuple[bool, ...]], int] = {}
+        self._changed: dict[int, list[date]] = {}
+        self._known: dict[tuple[int, int], int] = {}
         self.frames: list[Frame] = []
 
     def on(self, line: int, day: date) -> int:
         """Return the place in `frames` of a line (by index) as it stood that day; stations as the plant lists them."""
         plant = self._fleet.plant
         info = plant.lines[line]
-        supports, placed = plant.supports.get(info.id, ()), plant.placed.get(info.id, ())
-        key = line, tuple([s.on(day) for s in supports] + [asset.on(day) for asset in placed])
+        if line not in self._changed:
+            self._changed[line] = plant.changed_on(info.id)
+        key = line, bisect_right(self._changed[line], day)
         if key not in self._known:
             x = np.array([station.distance_mm for station in plant.stations.get(info.id, ())], dtype=np.float64)
             self._known[key] = len(self.frames)
@@ -246,8 +249,9 @@ def as_lefts(fleet: FleetSeries) -> AsLefts:
 def last_before(
     history: Sequence[tuple[datetime, float, float]], moment: datetime
 ) -> tuple[datetime, float, float] | None:
-    earlier = [entry for entry in history if entry[0] <= moment]
-    return max(earlier) if earlier else None
+    """Return the last as-left at or before a moment; the history is in time order."""
+    at = bisect_right(history, moment, key=lambda entry: entry[0])
+    return history[at - 1] if at else None
 
 
 def hot_surveys(
