@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from math import isnan
 from typing import Final
 
 import numpy as np
@@ -160,18 +161,21 @@ def _run_rows(
     cohort: list[int],
 ) -> tuple[RunRows, tuple[int, ...]]:
     picked, columns = [], []
+    bands: dict[int, tuple[tuple[float, float], ...]] = {}
     for index, check in enumerate(checks):
-        for axis, name in enumerate(AXES):
-            if np.isnan(check.rise_um[axis]):
+        station = check.station.id
+        if station not in bands:
+            own = [fleet.tolerance(check.station, name) for name in AXES]
+            bands[station] = tuple((nan_if_none(band.watch_um), nan_if_none(band.limit_um)) for band in own)
+        for axis, band in enumerate(bands[station]):
+            if isnan(check.rise_um[axis]):
                 continue
-            before = last_before(as_left.get((check.station.id, axis), ()), check.checked_at)
-            band = fleet.tolerance(check.station, name)
+            before = last_before(as_left.get((station, axis), ()), check.checked_at)
             picked.append(index)
             columns.append(
                 (
                     axis, check.rise_um[axis], check.u_um[axis], check.modelled_um if axis == 0 else 0.0,
-                    check.u_modelled_um if axis == 0 else 0.0, np.nan if before is None else before[1],
-                    nan_if_none(band.watch_um), nan_if_none(band.limit_um),
+                    check.u_modelled_um if axis == 0 else 0.0, np.nan if before is None else before[1], *band,
                     check.u_modelled_record_um if axis == 0 else 0.0, float(check.counts),
                 )
             )  # fmt: skip
