@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtri
 
+from fleet.trend.jumps import at_least_one
 from fleet.trend.outlook import outlook
 from fleet.trend.passage import chance_passed
 from fleet.trend.posterior import Posterior
@@ -125,9 +126,7 @@ class _Start:
         if np.any(self.jumps_per_year):
             times = table.shape[1]
             each, at = here._each(table), table.ravel()
-            often = each.jumps_per_year * at
-            chance = -np.expm1(-often)
-            number = np.where(chance > 0, often / np.where(chance > 0, chance, 1.0), 1.0)
+            chance, number = at_least_one(each.jumps_per_year * at)
             # Beside a jump the wander's own uncertainty is nothing.
             jumped = chance_passed(
                 position_um=np.repeat(position, times),

@@ -29,12 +29,14 @@ class Jumps:
     per_year: float
     sd_um: float
 
-    def chance(self, years: FloatArray) -> FloatArray:
-        """Return the chance of at least one jump in so many years of use."""
-        return np.asarray(-np.expm1(-self.per_year * years), dtype=np.float64)
-
 
 NO_JUMPS: Final = Jumps(0.0, 0.0)
+
+
+def at_least_one(expected: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the chance of at least one jump where so many are expected, and how many there then are on average."""
+    chance = -np.expm1(-expected)
+    return chance, np.where(chance > 0, expected / np.where(chance > 0, chance, 1.0), 1.0)
 
 
 def _log_student(residual: FloatArray, variance: FloatArray, dof: FloatArray) -> FloatArray:
@@ -101,7 +103,7 @@ class _Told:
 
     def weighed(self, per_year: float, size2: float) -> tuple[FloatArray, float]:
         """Return every movement's chance of holding a jump, and the gain in log likelihood over there being none."""
-        chance = np.clip(-np.expm1(-per_year * self.years), 1e-12, 1.0 - 1e-12)
+        chance = np.clip(at_least_one(per_year * self.years)[0], 1e-12, 1.0 - 1e-12)
         plain = np.log1p(-chance) + self.log_calm
         # A jump on top of a Student-like movement, as one Student-like variable with fewer tails.
         wide = self.var_um2 + size2

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtri, stdtr, stdtrit
 
+from fleet.trend.jumps import at_least_one
 from fleet.trend.posterior import Posterior
 from fleet.trend.season import phase
 from fleet.values import BoolArray, FloatArray
@@ -173,8 +174,5 @@ def outlook(
     variance = variance + known.rate_var_um2[:, None] * years**2 + wander + measuring[:, None] + shift_var
     share = np.maximum(wander / np.where(variance > 0, variance, 1.0), 1e-3)
     dof = 4.0 + (known.sigma_dof[:, None] - 4.0) / share**2
-    often = known.jumps_per_year[:, None] * years
-    chance = -np.expm1(-often)
-    # Given that there was at least one jump, how many there were on average.
-    number = np.where(chance > 0, often / np.where(chance > 0, chance, 1.0), 1.0)
+    chance, number = at_least_one(known.jumps_per_year[:, None] * years)
     return Outlook(mean, np.sqrt(np.maximum(variance, 1e-12)), dof, chance, number * known.jump_um[:, None] ** 2)

@@ -8,7 +8,7 @@ from scipy.stats import binom, poisson, t
 from trend_fleet import simulated
 
 from fleet.trend import intervals, pool_rates
-from fleet.trend.jumps import NO_JUMPS, Jumps, _log_student, find_jumps
+from fleet.trend.jumps import NO_JUMPS, Jumps, _log_student, at_least_one, find_jumps
 from fleet.values import BoolArray, FloatArray
 
 N = 4000
@@ -56,8 +56,11 @@ def test_planted_jumps_are_found_with_their_frequency_and_size(a_year: float, ju
 
 def test_the_chance_of_a_jump_is_poisson_s() -> None:
     years = np.array([0.0, 0.1, 1.0, 7.0])
-    assert Jumps(0.2, 90.0).chance(years) == pytest.approx(1.0 - poisson.pmf(0, 0.2 * years))
-    assert NO_JUMPS.chance(years).tolist() == [0.0] * 4
+    chance, number = at_least_one(0.2 * years)
+    assert chance == pytest.approx(1.0 - poisson.pmf(0, 0.2 * years))
+    assert at_least_one(NO_JUMPS.per_year * years)[0].tolist() == [0.0] * 4
+    # The mean of a Poisson count is spread over the cases in which there was one at all.
+    assert chance * number == pytest.approx(poisson.mean(0.2 * years))
 
 
 @pytest.mark.parametrize("dof", [1e9, 6.0])
