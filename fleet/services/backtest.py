@@ -5,25 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from fleet.errors import NotFoundError
 from fleet.services.backtest_words import verdict_sentence
+from fleet.services.kept import Kept
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import FleetSeries, current_series
 from fleet.services.site_time import epoch_days, local_day_number, noon, start_of_day
 from fleet.store import queries
 from fleet.store.engine import Store
-from fleet.store.versions import data_version
 from fleet.trend.backtest import Backtest
 from fleet.trend.backtest import backtest as hold_against
 from fleet.trend.clock import LineClock, line_clock
 from fleet.trend.reliability import Coverage, Reliability, RuleScore, Stretch, Verdict, reliability
 from fleet.values import Axis, FloatArray, IntArray
 
-_KEPT: WeakKeyDictionary[object, tuple[object, Backtest]] = WeakKeyDictionary()
+_KEPT: Kept[Backtest] = Kept()
 _FAR_DAY: Final = 1_000_000
 """More days than any record spans, on either side of the epoch by half."""
 _ENDS: Final = (0, 2, 3, 5, 6, 8)
@@ -185,13 +184,7 @@ def current_backtest(record: queries.Record, fleet: FleetSeries) -> Backtest:
     record : open session of `Store.read()`
     fleet : the record brought to series as of today
     """
-    key = (data_version(record), fleet.as_of)
-    engine = record.get_bind().engine
-    kept = _KEPT.get(engine)
-    if kept is None or kept[0] != key:
-        kept = (key, _tested(fleet))
-        _KEPT[engine] = kept
-    return kept[1]
+    return _KEPT.of(record, fleet.as_of, lambda: _tested(fleet))
 
 
 def _tested(fleet: FleetSeries) -> Backtest:

@@ -12,7 +12,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import Any, Final
-from weakref import WeakKeyDictionary
 
 import numpy as np
 from scipy.special import stdtrit
@@ -22,11 +21,11 @@ from fleet.profile import expected_response
 from fleet.profile.response import RESPONSE_U
 from fleet.reports.check_words import CheckFacts
 from fleet.services.expectation import COMMON_SHARE, EXPECTED_DOF, Expectation, expectations
+from fleet.services.kept import Kept
 from fleet.services.plant import StationInfo
 from fleet.services.readings import instrument_of, is_hot, survey_readings
 from fleet.services.series import FleetSeries
 from fleet.store import queries
-from fleet.store.versions import data_version
 from fleet.values import AXES, NORMAL_95, FloatArray
 from fleet.words import NBSP, day
 
@@ -41,7 +40,7 @@ _MOVE_U_UM: Final = 10.0
 """How well a move is made and read off the screw or the shim, one standard deviation (from memory)."""
 _NOT_ANSWERING: Final = 3.5
 """How many standard uncertainties an answer has to miss the move by; and it has to be less than half of it."""
-_KEPT: WeakKeyDictionary[object, tuple[object, Checks]] = WeakKeyDictionary()
+_KEPT: Kept[Checks] = Kept()
 
 
 def slips_as_text(slips: Sequence[Slip], stations: Sequence[StationInfo]) -> str | None:
@@ -64,13 +63,7 @@ def current_checks(record: queries.Record, fleet: FleetSeries) -> Checks:
     record : open session of `Store.read()`
     fleet : the record brought to series as of today, which says what was to be expected
     """
-    key = (data_version(record), fleet.as_of)
-    engine = record.get_bind().engine
-    kept = _KEPT.get(engine)
-    if kept is None or kept[0] != key:
-        kept = (key, _checks(record, fleet))
-        _KEPT[engine] = kept
-    return kept[1]
+    return _KEPT.of(record, fleet.as_of, lambda: _checks(record, fleet))
 
 
 def _checks(record: queries.Record, fleet: FleetSeries) -> Checks:

@@ -25,7 +25,7 @@ from fleet.store.deciding import DRIFT_CHANGED, Decided, accept_change, refuse_c
 from fleet.store.engine import Store
 from fleet.store.versions import data_version
 from fleet.trend import GROWN_CLEARLY, Change, rate_changes
-from fleet.values import AXES, NORMAL_95, Axis, IntArray
+from fleet.values import AXES, NORMAL_95, Axis
 
 _JUST_AFTER: Final = timedelta(minutes=1)
 _LONGEST_WHY: Final = 2_000
@@ -220,7 +220,11 @@ def _look(store: Store, now: datetime | None) -> _Seen:
         fleet = current_series(record, now=now)
         decided = queries.decisions(record)
     changes = rate_changes(
-        fleet.assembled.visits, fleet.intervals, fleet.series, fleet.pooled, regime_now=_regime_now(fleet)
+        fleet.assembled.visits,
+        fleet.intervals,
+        fleet.series,
+        fleet.pooled,
+        regime_now=fleet.resets.count(fleet.series.axis.size),
     )
     offered: list[_Offered] = []
     taken: set[tuple[int, str]] = set()
@@ -242,17 +246,10 @@ def _look(store: Store, now: datetime | None) -> _Seen:
     return _Seen(version, fleet, offered, decided)
 
 
-def _regime_now(fleet: FleetSeries) -> IntArray:
-    """Return every series' current regime; -1 where nothing of it was seen yet."""
-    regime = np.full(fleet.series.axis.size, -1, dtype=np.int64)
-    regime[fleet.intervals.series] = fleet.intervals.regime
-    return np.where(fleet.posterior.n_intervals > 0, regime, -1)
-
-
 def _regime_began(fleet: FleetSeries, change: Change) -> datetime:
     """Return when the first visit was of the regime in which the change lies."""
     found = fleet.intervals
-    regime = _regime_now(fleet)
+    regime = fleet.resets.count(fleet.series.axis.size)
     own = np.isin(found.series, change.members) & (found.regime == regime[found.series]) & ~found.across_event
     sessions = fleet.assembled.session[found.from_visit[own]]
     return min(fleet.sessions[int(session)].started_at for session in sessions)

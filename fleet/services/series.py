@@ -10,15 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from fleet.services.kept import Kept
 from fleet.services.plant import LineInfo, Plant, StationInfo, load_plant
 from fleet.services.settings import Settings, settings_of
 from fleet.services.site_time import end_of_day, epoch_days, local_day_number, site_today, start_of_day, zone_of
 from fleet.store import queries
-from fleet.store.versions import data_version
 from fleet.trend.assembly import (
     AS_FOUND,
     AS_LEFT,
@@ -58,7 +57,6 @@ class Tolerance:
     set_within_um: float | None
 
 
-_KEPT: WeakKeyDictionary[object, tuple[object, FleetSeries]] = WeakKeyDictionary()
 NO_TOLERANCE = Tolerance(None, None, None)
 
 
@@ -175,7 +173,7 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
     clock_years = np.array(
         [clocks[s.line].years(np.array([d]))[0] for s, d in zip(session_infos, sessions.days, strict=True)]
     )
-    resets, regime_now = _resets(queries.events(record), plant, stations, cutoffs, line_index)
+    resets = _resets(queries.events(record), plant, stations, cutoffs, line_index)
     assembled = assemble(sessions, measured, resets, clock_years)
     found = intervals(assembled.visits)
     pooled = pool_rates(found, series)
@@ -197,7 +195,7 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
         clocks=clocks,
         intervals=found,
         pooled=pooled,
-        posterior=posteriors(assembled.visits, found, series, pooled, regime_now=regime_now),
+        posterior=posteriors(assembled.visits, found, series, pooled, regime_now=resets.count(series.axis.size)),
         tolerances=bands_in_force(
             queries.tolerances(record), {line.id: day for line, day in zip(plant.lines, days, strict=True)}
         ),
@@ -213,19 +211,13 @@ def load_series(record: queries.Record, *, as_of: date | None = None, now: datet
     )  # fmt: skip
 
 
-def current_series(record: queries.Record, *, now: datetime | None = None) -> FleetSeries:
-    """Return the fleet's series as of today at each site, worked out once per version of the facts and day.
+_KEPT: Kept[FleetSeries] = Kept()
 
-    The store is asked for both every time, so what a process keeps is a saving and never the truth.
-    """
+
+def current_series(record: queries.Record, *, now: datetime | None = None) -> FleetSeries:
+    """Return the fleet's series as of today at each site, worked out once per version of the facts and day."""
     days = tuple((zone, site_today(zone_of(zone), now)) for zone in queries.time_zones(record))
-    key = (data_version(record), days)
-    engine = record.get_bind().engine
-    kept = _KEPT.get(engine)
-    if kept is None or kept[0] != key:
-        kept = (key, load_series(record, now=now))
-        _KEPT[engine] = kept
-    return kept[1]
+    return _KEPT.of(record, days, lambda: load_series(record, now=now))
 
 
 def _station_order(station: StationInfo, line_index: dict[int, int]) -> tuple[int, float, str]:
@@ -324,7 +316,7 @@ def _clocks(rows: Any, plant: Plant, cutoffs: list[datetime], line_index: dict[i
 
 def _resets(
     events: Any, plant: Plant, stations: tuple[StationInfo, ...], cutoffs: list[datetime], line_index: dict[int, int]
-) -> tuple[Resets, IntArray]:
+) -> Resets:
     of_line: dict[int, list[int]] = defaultdict(list)
     for index, station in enumerate(stations):
         of_line[station.line_id].append(index)
@@ -350,8 +342,7 @@ def _resets(
             days.append(epoch_days(moment))
             local.append(local_day_number(moment, zone))
     of = np.array(series, dtype=np.int64)
-    resets = Resets(of, np.array(days, dtype=np.float64), np.array(local, dtype=np.int64))
-    return resets, np.bincount(of, minlength=2 * len(stations)).astype(np.int64)
+    return Resets(of, np.array(days, dtype=np.float64), np.array(local, dtype=np.int64))
 
 
 def bands_in_force(rows: Any, days: Mapping[int, date]) -> dict[tuple[int, int | None, str], Tolerance]:

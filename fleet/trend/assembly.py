@@ -81,6 +81,10 @@ class Resets:
     days: FloatArray
     local_day: IntArray
 
+    def count(self, n_series: int) -> IntArray:
+        """Return how many there were of every series, which is the number of its current regime."""
+        return np.bincount(self.series, minlength=n_series).astype(np.int64)
+
 
 @dataclass(frozen=True, slots=True)
 class Assembled:

@@ -1,0 +1,39 @@
+"""What is worked out once per version of the facts and kept by the process: a saving, never the truth."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Generic, TypeVar
+from weakref import WeakKeyDictionary
+
+from fleet.store import queries
+from fleet.store.versions import data_version
+
+T = TypeVar("T")
+
+
+class Kept(Generic[T]):
+    """The newest of something worked out from the facts, one for each store.
+
+    The store is asked for its version every time, so an answer is never older than the facts.
+    """
+
+    def __init__(self) -> None:
+        self._newest: WeakKeyDictionary[object, tuple[object, T]] = WeakKeyDictionary()
+
+    def of(self, record: queries.Record, days: object, make: Callable[[], T]) -> T:
+        """Return what is kept for this version of the facts and these days, or make it and keep that.
+
+        Parameters
+        ----------
+        record : open session of `Store.read()`
+        days : as of which it is
+        make : works it out
+        """
+        key = (data_version(record), days)
+        engine = record.get_bind().engine
+        kept = self._newest.get(engine)
+        if kept is None or kept[0] != key:
+            kept = (key, make())
+            self._newest[engine] = kept
+        return kept[1]
