@@ -219,13 +219,8 @@ def _look(store: Store, now: datetime | None) -> _Seen:
         version = data_version(record)
         fleet = current_series(record, now=now)
         decided = queries.decisions(record)
-    changes = rate_changes(
-        fleet.assembled.visits,
-        fleet.intervals,
-        fleet.series,
-        fleet.pooled,
-        regime_now=fleet.resets.count(fleet.series.axis.size),
-    )
+    regime_now = fleet.resets.count(fleet.series.axis.size)
+    changes = rate_changes(fleet.assembled.visits, fleet.intervals, fleet.series, fleet.pooled, regime_now=regime_now)
     offered: list[_Offered] = []
     taken: set[tuple[int, str]] = set()
     for change in changes:
@@ -235,7 +230,7 @@ def _look(store: Store, now: datetime | None) -> _Seen:
         if (line_id, axis) in taken:
             continue
         taken.add((line_id, axis))
-        begun = _regime_began(fleet, change)
+        begun = _regime_began(fleet, change, regime_now)
         refused = [
             row
             for row in decided
@@ -246,11 +241,10 @@ def _look(store: Store, now: datetime | None) -> _Seen:
     return _Seen(version, fleet, offered, decided)
 
 
-def _regime_began(fleet: FleetSeries, change: Change) -> datetime:
+def _regime_began(fleet: FleetSeries, change: Change, regime_now: IntArray) -> datetime:
     """Return when the first visit was of the regime in which the change lies."""
     found = fleet.intervals
-    regime = fleet.resets.count(fleet.series.axis.size)
-    own = np.isin(found.series, change.members) & (found.regime == regime[found.series]) & ~found.across_event
+    own = np.isin(found.series, change.members) & (found.regime == regime_now[found.series]) & ~found.across_event
     sessions = fleet.assembled.session[found.from_visit[own]]
     return min(fleet.sessions[int(session)].started_at for session in sessions)
 
