@@ -9,7 +9,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from fleet.services.cold_offsets import FleetComparison, compare_fleet, number
+from fleet.services.cold_offsets import FleetComparison, current_comparison, number
 from fleet.services.expanded import expanded
 from fleet.services.plant import LineInfo
 from fleet.services.reduction import reduce_if_needed
@@ -178,7 +178,7 @@ def ways_view(
     reduce_if_needed(store)
     with store.read() as record:
         fleet = current_series(record, now=now)
-        compared = compare_fleet(record, fleet)
+        compared = current_comparison(record, fleet)
     return grouped_ways(compared, axis=axis, site=site, by=by)
 
 
@@ -233,7 +233,7 @@ def comparison_rows(
         fleet = current_series(record, now=now)
         if line is not None:
             fleet.plant.line(line)
-        compared = compare_fleet(record, fleet)
+        compared = current_comparison(record, fleet)
     return [
         row
         for place, index in enumerate(compared.places.line.tolist())

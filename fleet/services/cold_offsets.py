@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from fleet.services.kept import Kept
 from fleet.services.plant import LineInfo, StationInfo
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.rows import ColdOffsetRow, Recommended, RunningCheckRow, WayRow, WouldHaveRun
@@ -115,6 +116,20 @@ def compare_fleet(record: queries.Record, fleet: FleetSeries) -> FleetComparison
         running_temperatures=running,
         remarks=_Remarks(fleet, running),
     )
+
+
+_KEPT: Kept[FleetComparison] = Kept()
+
+
+def current_comparison(record: queries.Record, fleet: FleetSeries) -> FleetComparison:
+    """Return the comparison of a fleet as of today, worked out once per version of the facts and day.
+
+    Parameters
+    ----------
+    record : open session of `Store.read()`
+    fleet : the record brought to series as of today
+    """
+    return _KEPT.of(record, fleet.as_of, lambda: compare_fleet(record, fleet))
 
 
 def _bore_mm(fleet: FleetSeries, line: LineInfo, day: date) -> float | None:
@@ -317,7 +332,7 @@ def cold_offset_rows(store: Store, *, line: str | None = None, now: datetime | N
     reduce_if_needed(store)
     with store.read() as record:
         fleet = load_series(record, now=now)
-        compared = compare_fleet(record, fleet)
+        compared = current_comparison(record, fleet)
     wanted = None if line is None else fleet.line_index[fleet.plant.line(line).id]
     by_place = place_rows(compared)
     return [

@@ -15,7 +15,7 @@ from fleet.services.cold_offset_ways import WayFigures, expanded_95, figures
 from fleet.services.cold_offsets import (
     FleetComparison,
     as_listed,
-    compare_fleet,
+    current_comparison,
     number,
     place_rows,
     reason,
@@ -110,7 +110,7 @@ def cold_offsets_view(
     with store.read() as record:
         fleet = current_series(record, now=now)
         info = fleet.plant.line(line)
-        compared = compare_fleet(record, fleet)
+        compared = current_comparison(record, fleet)
         visits = past_visits(record, info)
     index = fleet.line_index[info.id]
     places = np.flatnonzero(compared.places.line == index).tolist()

@@ -11,7 +11,7 @@ from urllib.parse import quote
 import numpy as np
 
 from fleet.reports.job_sheet import JobSheet, PastSurvey, RunningResult, SheetStation
-from fleet.services.cold_offsets import FleetComparison, compare_fleet, number, place_rows, reason
+from fleet.services.cold_offsets import FleetComparison, compare_fleet, current_comparison, number, place_rows, reason
 from fleet.services.expanded import expanded
 from fleet.services.forecasting import Foreseen, foresee, rows_of, why_no_record, worst
 from fleet.services.plant import LineInfo, StationInfo
@@ -49,7 +49,7 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
     with store.read() as record:
         fleet = current_series(record, now=now) if as_of is None else load_series(record, as_of=as_of)
         info = fleet.plant.line(line)
-        compared = compare_fleet(record, fleet)
+        compared = current_comparison(record, fleet) if as_of is None else compare_fleet(record, fleet)
         reduced = [row for row in queries.reduced_surveys(record, line) if _seen(fleet, info, row.session)]
         visits = {row.code: row for row in queries.visits_of_line(record, info.id)}
         surveys = {(row.session_id, row.number): row for row in queries.surveys_of_line(record, info.id)}

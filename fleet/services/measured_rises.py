@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 import numpy as np
 
-from fleet.services.cold_offsets import compare_fleet, place_rows
+from fleet.services.cold_offsets import current_comparison, place_rows
 from fleet.services.expanded import expanded
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import current_series
@@ -49,7 +49,7 @@ def measured_rises(store: Store, line: str, *, now: datetime | None = None) -> t
     with store.read() as record:
         fleet = current_series(record, now=now)
         info = fleet.plant.line(line)
-        compared = compare_fleet(record, fleet)
+        compared = current_comparison(record, fleet)
     index = fleet.line_index[info.id]
     found = []
     for place, rows in place_rows(compared).items():
