@@ -25,7 +25,7 @@ from fleet.store.deciding import DRIFT_CHANGED, Decided, accept_change, refuse_c
 from fleet.store.engine import Store
 from fleet.store.versions import data_version
 from fleet.trend import GROWN_CLEARLY, Change, rate_changes
-from fleet.values import AXES, NORMAL_95, Axis
+from fleet.values import AXES, NORMAL_95, Axis, IntArray
 
 _JUST_AFTER: Final = timedelta(minutes=1)
 _LONGEST_WHY: Final = 2_000
