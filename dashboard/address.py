@@ -5,7 +5,7 @@ A value that cannot be read falls back to its default and the page says so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 from urllib.parse import parse_qsl, quote, unquote, urlencode
 
@@ -14,8 +14,22 @@ from fleet.services.fleet_page import FleetFilters
 from fleet.values import AXES, STATUSES, Axis, Status
 from fleet.words import READER_UNITS, ReaderUnit
 
-Page = Literal["fleet", "line", "job-sheet", "cold-offsets", "unknown"]
-_PATHS: Final[dict[str, Page]] = {"line": "line", "job-sheet": "job-sheet", "cold-offsets": "cold-offsets"}
+Page = Literal["fleet", "line", "job-sheet", "record", "compare", "cold-offsets", "records", "session", "unknown"]
+_PATHS: Final[dict[str, Page]] = {
+    "line": "line",
+    "job-sheet": "job-sheet",
+    "record": "record",
+    "compare": "compare",
+    "cold-offsets": "cold-offsets",
+    "records": "records",
+    "session": "session",
+}
+_OWN_KEYS: Final[dict[Page, tuple[str, ...]]] = {
+    "record": ("draft", "what", "corrects"),
+    "compare": ("site", "foundation", "screw", "by", "event", "line", "axis"),
+    "records": ("show", "line", "who", "what", "from", "to", "source", "page"),
+}
+"""What only one page reads, in the order it stands in the address; the page's own module says what the words mean."""
 _AXIS_WORDS: Final[dict[Axis, str]] = {"v": "vertical", "h": "horizontal"}
 
 
@@ -24,8 +38,9 @@ class Address:
     """One view: the page, the line it is about, what is chosen on it and the reader's unit.
 
     `a` and `b` are the surveys compared on the Line page, by key; `by`, `way` and `beside` are for the cold offsets of
-    all lines: what they are grouped by, the way looked at, the line the reader came from. `notes` says what could not
-    be read, a sentence each.
+    all lines: what they are grouped by, the way looked at, the line the reader came from. `own` holds what only the
+    page itself reads, name and value as they stand in the address. `notes` says what could not be read, a sentence
+    each.
     """
 
     page: Page = "fleet"
@@ -39,7 +54,18 @@ class Address:
     by: GroupBy = "size"
     way: Way | None = None
     beside: str | None = None
+    own: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
+
+    def said(self, name: str) -> str | None:
+        """Return what the address says under a name that only its page reads; None where it says nothing."""
+        return dict(self.own).get(name)
+
+    def saying(self, **values: str | None) -> Address:
+        """Return the same view with some of the page's own values changed; None leaves one out."""
+        held = {**dict(self.own), **{name: value or "" for name, value in values.items()}}
+        kept = tuple((name, held[name]) for name in _OWN_KEYS.get(self.page, ()) if held.get(name))
+        return replace(self, own=kept)
 
 
 def slug(status: Status) -> str:
@@ -60,6 +86,7 @@ def parse(pathname: str | None, search: str | None) -> Address:
     query = dict(parse_qsl((search or "").lstrip("?"), keep_blank_values=False))
     notes: list[str] = []
     page, code = _path(pathname or "/")
+    own = tuple((name, query.pop(name)) for name in _OWN_KEYS.get(page, ()) if name in query)
 
     unit: ReaderUnit = "mm"
     if (said := query.get("unit")) is not None:
@@ -95,6 +122,7 @@ def parse(pathname: str | None, search: str | None) -> Address:
         by=by,
         way=way,
         beside=query.get("line"),
+        own=own,
         notes=tuple(notes),
     )
 
@@ -165,5 +193,6 @@ def query(address: Address) -> list[tuple[str, str]]:
         pairs += [("station", None if all_lines else address.station), ("axis", address.axis)]
     if address.page == "line":
         pairs += [("a", address.a), ("b", address.b)]
+    pairs += address.own
     pairs.append(("unit", None if address.unit == "mm" else address.unit))
     return [(name, value) for name, value in pairs if value is not None]

@@ -9,7 +9,7 @@ from dash import dcc, html
 
 from dashboard.address import Address, Page, href
 from dashboard.components.aria import aria
-from dashboard.pages.chooser import NAMES
+from dashboard.pages.chooser import NAMES, OF_A_LINE
 from fleet.words import READER_UNITS
 
 PAGES: Final[tuple[Page, ...]] = ("fleet", "line", "job-sheet", "cold-offsets")
@@ -79,7 +79,7 @@ def bar(address: Address) -> list[Any]:
 def _links(address: Address) -> list[Any]:
     links: list[Any] = []
     for page in PAGES:
-        code = address.code if page != "fleet" and address.page != "unknown" else None
+        code = address.code if {page, address.page} <= set(OF_A_LINE) else None
         to = Address(page=page, code=code, unit=address.unit, station=address.station, axis=address.axis)
         if page == address.page:
             links.append(html.A(NAMES[page], href=href(to), **aria(current="page")))

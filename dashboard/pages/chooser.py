@@ -9,7 +9,17 @@ from dashboard.components import notices
 from dashboard.components.foot import foot
 from dashboard.pages.page import Shown, head
 
-NAMES: dict[Page, str] = {"fleet": "Fleet", "line": "Line", "job-sheet": "Job sheet", "cold-offsets": "Cold offsets"}
+NAMES: dict[Page, str] = {
+    "fleet": "Fleet",
+    "line": "Line",
+    "job-sheet": "Job sheet",
+    "record": "Record",
+    "compare": "Compare",
+    "cold-offsets": "Cold offsets",
+    "records": "Records",
+}
+OF_A_LINE: tuple[Page, ...] = ("line", "job-sheet", "record", "cold-offsets")
+"""Pages about one line, which a reader takes along from one to the next."""
 _QUESTIONS: dict[Page, str] = {
     "line": "Which line?",
     "job-sheet": "A job sheet for which line?",

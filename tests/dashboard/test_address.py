@@ -81,3 +81,11 @@ def test_an_address_without_a_page_is_unknown_and_a_line_without_code_is_a_choic
     assert parse("/nowhere", "").page == "unknown"
     assert (parse("/line", "").page, parse("/line", "").code) == ("line", None)
     assert parse("/line/ORR%2F07", "").code == "ORR/07"
+
+
+def test_what_only_a_page_reads_comes_back_as_it_was_said_and_stays_with_that_page() -> None:
+    address = parse("/records", "?what=took+a+source+in&show=changes&unit=thou&station=B")
+    assert (address.said("show"), address.said("what"), address.said("who")) == ("changes", "took a source in", None)
+    assert href(address) == "/records?show=changes&what=took+a+source+in&unit=thou"
+    assert href(address.saying(what=None, line="ORR-07")) == "/records?show=changes&line=ORR-07&unit=thou"
+    assert parse("/line/ORR-07", "?show=changes").own == ()
