@@ -1,10 +1,11 @@
 """The shape of a bore and how to change it: lines through profiles, movements taken apart, straightness, moves.
 
 `line` lays the generalised least-squares line; `movement` takes a movement apart; `straightness` measures the zone
-that holds a profile; `response` learns how a line answers its supports; `moves` plans what to do at them. Pure
-functions on arrays of one axis, at the stations of one bore.
+that holds a profile; `level` tells a tilting gearbox from a barrel; `response` learns how a line answers its supports;
+`moves` plans what to do at them. Pure functions on arrays of one axis, at the stations of one bore.
 """
 
+from fleet.profile.level import LevelSays, level_says
 from fleet.profile.line import Line, fit_line
 from fleet.profile.movement import Movement, Part, split_movement
 from fleet.profile.moves import Move, Plan, SupportToMove, plan_moves
@@ -12,6 +13,7 @@ from fleet.profile.response import Response, Round, expected_response, learn_res
 from fleet.profile.straightness import Straightness, straightness
 
 __all__ = [
+    "LevelSays",
     "Line",
     "Move",
     "Movement",
@@ -24,6 +26,7 @@ __all__ = [
     "expected_response",
     "fit_line",
     "learn_response",
+    "level_says",
     "plan_moves",
     "split_movement",
     "straightness",
