@@ -9,6 +9,7 @@ changes through `schema` alone. No screen, no clock and no arithmetic of alignme
 from __future__ import annotations
 
 from fleet.store.derived import LineState, ReducedOffset, Reduction, SeriesState, StoreState
+from fleet.store.drafts import Draft, DraftEntry, StaleDraftError
 from fleet.store.errors import FrozenError, NaiveTimeError, StoreError
 from fleet.store.planning import Outage, Proposal
 from fleet.store.plant import (
@@ -34,6 +35,8 @@ from fleet.store.visits import (
     Move,
     OffsetEntered,
     Reading,
+    SessionCheck,
+    SessionSignedView,
     SupportTemperature,
     Survey,
     VisitSession,
@@ -45,6 +48,8 @@ __all__ = [
     "Base",
     "Calibration",
     "ColdTarget",
+    "Draft",
+    "DraftEntry",
     "Event",
     "Finding",
     "FrozenError",
@@ -66,8 +71,11 @@ __all__ = [
     "RunningCheck",
     "Screw",
     "SeriesState",
+    "SessionCheck",
+    "SessionSignedView",
     "Setting",
     "Site",
+    "StaleDraftError",
     "Station",
     "StoreError",
     "StoreState",

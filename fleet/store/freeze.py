@@ -21,7 +21,7 @@ from fleet.store.types import WITHDRAW_COLUMNS
 
 PREFIX: Final = "frozen_"
 
-BY_SESSION: Final = ("survey", "move", "cold_target", "finding")
+BY_SESSION: Final = ("survey", "move", "cold_target", "finding", "session_check", "session_signed_view")
 """Tables whose rows hang from a session by session_id."""
 
 BY_SURVEY: Final = ("reading", "offset_entered", "support_temperature")

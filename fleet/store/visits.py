@@ -16,6 +16,7 @@ from fleet.store.closed import (
     PHASES,
     SCREW,
     SESSION_STATES,
+    SETTLED,
     UNITS,
 )
 from fleet.store.types import (
@@ -279,3 +280,32 @@ class Finding(Typed, Withdrawable, Base):
     value: Mapped[str | None]
     unit: Mapped[str | None]
     note: Mapped[str | None]
+
+
+class SessionCheck(Base):
+    """Something noticed while a visit was recorded, and how the person who signed settled it."""
+
+    __tablename__ = "session_check"
+    __table_args__ = (
+        one_of("settled", SETTLED),
+        CheckConstraint("length(trim(why)) > 0", name="why_given"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"), index=True)
+    survey_number: Mapped[int | None] = mapped_column(comment="none: the whole visit")
+    check: Mapped[str]
+    evidence: Mapped[str]
+    settled: Mapped[str]
+    accepted_by: Mapped[str]
+    why: Mapped[str]
+
+
+class SessionSignedView(Base):
+    """What the person who signed a session saw."""
+
+    __tablename__ = "session_signed_view"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    session_id: Mapped[int] = mapped_column(ForeignKey("session.id"), unique=True)
+    shown: Mapped[str] = mapped_column(comment="what the signer saw, as text")

@@ -13,6 +13,8 @@ from fleet.store import (
     Base,
     Calibration,
     ColdTarget,
+    Draft,
+    DraftEntry,
     Event,
     Finding,
     Gearbox,
@@ -32,6 +34,8 @@ from fleet.store import (
     RunningCheck,
     Screw,
     SeriesState,
+    SessionCheck,
+    SessionSignedView,
     Setting,
     Site,
     Station,
@@ -121,6 +125,19 @@ def hang_facts(session: Session, visit: int, station: int, support: int, number:
             ),
         ),
         "finding": add(session, Finding(session_id=visit, item=f"soft foot {number}", value="0.120", unit="mm")),
+        "session_check": add(
+            session,
+            SessionCheck(
+                session_id=visit,
+                survey_number=number,
+                check="sign_turned",
+                evidence="h at S1 does not fit",
+                settled="kept",
+                accepted_by="kim",
+                why="read twice",
+            ),
+        ),
+        "session_signed_view": add(session, SessionSignedView(session_id=visit, shown="{}")),
     }
 
 
@@ -187,6 +204,12 @@ def fill(store: Store) -> Ids:
         run["proposal"] = add(session, proposal)
         draft = {"session": add(session, VisitSession(code="A01-02", line_id=line, started_at=NOON))}
         draft |= hang_facts(session, draft["session"], station, support)
+        recorded = Draft(client_key="key", line_id=line, created_by="kim", created_at=NOON, updated_at=NOON)
+        number = add(session, recorded)
+        add(
+            session,
+            DraftEntry(draft_id=number, field="unit", value="mm", typed_at=NOON, device="phone", sequence=1),
+        )
         survey = signed["survey"]
         add(session, Reduction(survey_id=survey, method_version="1"))
         add(

@@ -7,6 +7,20 @@ stands, `visits` what was measured, `proposals` what people decided, `pages` wha
 
 from __future__ import annotations
 
+from fleet.store.queries.drafts import (
+    draft_entries,
+    drafts,
+    session_codes,
+    session_to_correct,
+    signed_as,
+    survey_rows,
+)
+from fleet.store.queries.line_facts import (
+    findings_of_line,
+    levels_of_line,
+    tolerances_of_line,
+    wear_of_line,
+)
 from fleet.store.queries.pages import (
     fleet_conditions,
     fleet_facets,
@@ -62,15 +76,19 @@ __all__ = [
     "counts",
     "covariances",
     "decisions",
+    "draft_entries",
+    "drafts",
     "entered_offsets",
     "entered_uncertainties",
     "events",
+    "findings_of_line",
     "fleet_conditions",
     "fleet_facets",
     "fleet_page",
     "hot_offsets",
     "instruments",
     "kept_evidence",
+    "levels_of_line",
     "line_codes",
     "lines",
     "lines_without_uncertainty",
@@ -83,16 +101,22 @@ __all__ = [
     "reduced_offsets",
     "reduced_surveys",
     "running_checks",
+    "session_codes",
     "session_exists",
+    "session_to_correct",
     "sessions",
     "settings",
+    "signed_as",
     "stations",
     "support_temperatures",
     "supports",
+    "survey_rows",
     "surveys_measured",
     "surveys_of_line",
     "surveys_to_reduce",
     "time_zones",
     "tolerances",
+    "tolerances_of_line",
     "visits_of_line",
+    "wear_of_line",
 ]
