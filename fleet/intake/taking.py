@@ -24,9 +24,10 @@ from fleet.intake.loading import Library, load
 from fleet.intake.parsing import Places, Table, understand
 from fleet.intake.raw import PROBLEMS_SHOWN, IntakeError, Problem, Source, refusal, shown
 from fleet.intake.source import read_source
-from fleet.store import Intake, VisitSession
+from fleet.store import Intake, SessionCheck, SessionSignedView, VisitSession
 from fleet.store.audit import record
 from fleet.store.bulk import insert_rows, new_ids, table_of
+from fleet.store.drafts import close_draft
 from fleet.store.engine import Store
 from fleet.store.versions import raise_data_version
 
@@ -72,6 +73,42 @@ class IntakeResult:
     dry_run: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Something noticed while a visit was recorded, and how it was settled: `kept`, `corrected` or `read_again`."""
+
+    survey: int | None
+    check: str
+    evidence: str
+    settled: str
+    accepted_by: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Signing:
+    """One session that was recorded and is signed by a person, rather than brought in a file.
+
+    Parameters
+    ----------
+    signed_by, created_by
+        Who signs, and who began to record it.
+    client_key, version
+        The draft it comes from and the version of it that was looked at; it is closed in the same transaction.
+    settled
+        What was noticed and how it was settled.
+    shown
+        What the signer saw, as text.
+    """
+
+    signed_by: str
+    created_by: str
+    client_key: str
+    version: int
+    settled: tuple[Settled, ...]
+    shown: str
+
+
 def take(
     store: Store,
     source: Path | Source,
@@ -81,6 +118,7 @@ def take(
     dry_run: bool = False,
     today: date | None = None,
     now: datetime | None = None,
+    signing: Signing | None = None,
 ) -> IntakeResult:
     """Take a source into the store, whole or not at all.
 
@@ -100,6 +138,8 @@ def take(
         The day up to which things can have happened (tomorrow is let pass); none: today in UTC.
     now
         The moment of signing, aware; none: now.
+    signing
+        The source is one session recorded on the page, and this is how it is signed; none: `who` signs all of it.
 
     Returns
     -------
@@ -110,6 +150,8 @@ def take(
     ------
     IntakeError
         The source cannot be taken; the store is as it was. Its `problems` name every place.
+    StaleDraftError
+        The draft that is signed was changed since; the store is as it was.
     StoreError
         The database cannot be reached, is busy or full; the store is as it was.
     """
@@ -117,7 +159,9 @@ def take(
     day = today or moment.astimezone(UTC).date()
     container = read_source(source) if isinstance(source, Path) else source
     try:
-        return _take(store, container, who=who, by_session=by_session, dry_run=dry_run, today=day, now=moment)
+        return _take(
+            store, container, who=who, by_session=by_session, dry_run=dry_run, today=day, now=moment, signing=signing
+        )
     except IntegrityError as error:
         # Every rule of the database is checked beforehand: what breaks one now was written by somebody else meanwhile
         said = str(error.orig).splitlines()[0]
@@ -127,7 +171,15 @@ def take(
 
 
 def _take(
-    store: Store, container: Source, *, who: str, by_session: bool, dry_run: bool, today: date, now: datetime
+    store: Store,
+    container: Source,
+    *,
+    who: str,
+    by_session: bool,
+    dry_run: bool,
+    today: date,
+    now: datetime,
+    signing: Signing | None,
 ) -> IntakeResult:
     with store.read() if dry_run else store.write() as session:
         library, places = load(session, container)
@@ -143,7 +195,7 @@ def _take(
         noted = notes.of_sessions(view, places, outcome.new.get("sessions", []))
         result = _result(container, outcome, tables, places, remarks, noted, left_out, problems, dry_run=dry_run)
         if not dry_run and not result.nothing_new:
-            _write(session, container, outcome, tables, library, result, who=who, now=now)
+            _write(session, container, outcome, tables, library, result, who=who, now=now, signing=signing)
     return result
 
 
@@ -252,6 +304,7 @@ def _write(
     *,
     who: str,
     now: datetime,
+    signing: Signing | None,
 ) -> None:
     """Write what is new, children before the signature, and the proof of it."""
     (intake,) = new_ids(session, Intake, 1)
@@ -282,7 +335,11 @@ def _write(
     record(session, at=now, who=who, what="took a source in", after=after)
     raise_data_version(session)
     if visits:
-        _sign(session, intake, f"{who} (import, sha256 {source.sha256})", now)
+        signer = f"{who} (import, sha256 {source.sha256})"
+        if signing is not None:
+            signer = signing.signed_by
+            _settle(session, visits, signing)
+        _sign(session, intake, signer, now)
 
 
 def _corrected_first(table: Table, positions: list[int]) -> list[int]:
@@ -345,6 +402,32 @@ def _update(session: Session, change: Change, library: Library, *, who: str, now
     session.execute(update(target).where(target.c.id == change.id).values(**values))
     what = f"changed {sheet.name} {said_key(sheet.keys, change.key)}"
     record(session, at=now, who=who, what=what, before=change.before, after=change.after)
+
+
+def _settle(session: Session, visits: list[int], signing: Signing) -> None:
+    """Hang from a recorded session what was settled and seen, and close the draft it comes from."""
+    (visit,) = visits
+    session.execute(
+        update(table_of(VisitSession))
+        .where(table_of(VisitSession).c.id == visit)
+        .values(created_by=signing.created_by, client_key=signing.client_key, version=signing.version)
+    )
+    if signing.settled:
+        rows = [
+            {
+                "session_id": visit,
+                "survey_number": each.survey,
+                "check": each.check,
+                "evidence": each.evidence,
+                "settled": each.settled,
+                "accepted_by": each.accepted_by,
+                "why": each.why,
+            }
+            for each in signing.settled
+        ]
+        session.execute(insert(table_of(SessionCheck)), rows)
+    session.execute(insert(table_of(SessionSignedView)), [{"session_id": visit, "shown": signing.shown}])
+    close_draft(session, signing.client_key, version=signing.version)
 
 
 def _sign(session: Session, intake: int, signer: str, now: datetime) -> None:
