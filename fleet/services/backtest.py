@@ -158,6 +158,18 @@ def backtest_summary(
     return summary_of(reliability(tested, rows))
 
 
+def line_summary_at_hand(record: queries.Record, fleet: FleetSeries, line_id: int) -> BacktestSummary | None:
+    """Return how the forecast held on one line, where the fleet's backtest is at hand; None where it is not.
+
+    A line's page is no place to work out the whole fleet's backtest.
+    """
+    tested = _KEPT.held(record, fleet.as_of)
+    if tested is None:
+        return None
+    rows = np.flatnonzero(fleet.of_line[tested.series] == fleet.line_index[line_id]).astype(np.int64)
+    return summary_of(reliability(tested, rows))
+
+
 def _judged(
     store: Store, line: str | None, site: str | None, now: datetime | None
 ) -> tuple[FleetSeries, Backtest, IntArray]:

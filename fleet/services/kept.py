@@ -30,10 +30,14 @@ class Kept(Generic[T]):
         days : as of which it is
         make : works it out
         """
+        kept = self._newest.get(record.get_bind().engine)
         key = (data_version(record), days)
-        engine = record.get_bind().engine
-        kept = self._newest.get(engine)
         if kept is None or kept[0] != key:
             kept = (key, make())
-            self._newest[engine] = kept
+            self._newest[record.get_bind().engine] = kept
         return kept[1]
+
+    def held(self, record: queries.Record, days: object) -> T | None:
+        """Return what is kept for this version of the facts and these days; None where it is not, and make nothing."""
+        kept = self._newest.get(record.get_bind().engine)
+        return None if kept is None or kept[0] != (data_version(record), days) else kept[1]

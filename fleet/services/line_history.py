@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -12,6 +13,7 @@ import numpy as np
 
 from fleet.services.drift import intervals_of
 from fleet.services.forecasting import Foreseen
+from fleet.services.limits import Band, Verdict, band_on, bands_over_time, verdict
 from fleet.services.plant import LineInfo
 from fleet.services.rows import ForecastRow
 from fleet.services.series import FleetSeries
@@ -25,7 +27,7 @@ _PHASES: Final[tuple[Phase, ...]] = ("as_found", "interim", "as_left")
 
 @dataclass(frozen=True, slots=True)
 class HistoryPoint:
-    """One measured deviation from the target of its day [um], in time order.
+    """One measured deviation from the target of its day [um], in time order, judged by the limit of its day.
 
     `joins` tells what leads here from the point before: `drift` (nobody touched it), `realigned` (a move by a
     person), `across` (an event that resets the trend lies between), `gap` (not known to belong together) or None.
@@ -38,6 +40,7 @@ class HistoryPoint:
     u95_um: float
     target_um: float
     joins: Joins
+    verdict: Verdict = "no limit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +92,10 @@ class Habits:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """The shown station and axis over time, with its forecast and the chance dates."""
+    """The shown station and axis over time, with its forecast and the chance dates.
+
+    `watch_um` and `limit_um` hold today; `bands` are all there ever were and that are to come, oldest first.
+    """
 
     station: str
     axis: Axis
@@ -109,6 +115,7 @@ class History:
     borrowed_weight: float | None
     borrowed_lines: int | None
     habits: Habits
+    bands: tuple[Band, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +152,7 @@ def history_of(
     chosen: ForecastRow,
     events: list[Any],
     targets: list[Any],
+    tolerances: Sequence[Any],
 ) -> History:
     series = _series_of(fleet, info, chosen)
     station = fleet.stations[fleet.of_station[series]]
@@ -153,11 +161,12 @@ def history_of(
         (row.started_at, row.v_um if pick == 1 else row.h_um) for row in targets if row.station_id == station.id
     ]
     now = target_on(own_targets, None)
+    bands = bands_over_time(tolerances, station.id, chosen.axis)
     at = next(k for k, row in enumerate(rows) if (row.station, row.axis) == (chosen.station, chosen.axis))
     return History(
         station=chosen.station,
         axis=chosen.axis,
-        points=_points(fleet, info, series, own_targets),
+        points=_points(fleet, info, series, own_targets, bands),
         fan=tuple(
             FanPoint(e.at, e.mean_um - now, e.q10 - now, e.q25 - now, e.q75 - now, e.q90 - now)
             for e in rows[at].expected
@@ -180,6 +189,7 @@ def history_of(
         borrowed_weight=chosen.borrowed_from.weight,
         borrowed_lines=chosen.borrowed_from.lines,
         habits=_habits(fleet, series),
+        bands=bands,
     )
 
 
@@ -204,7 +214,11 @@ def target_on(targets: list[tuple[datetime, float]], moment: datetime | None) ->
 
 
 def _points(
-    fleet: FleetSeries, info: LineInfo, series: int, targets: list[tuple[datetime, float]]
+    fleet: FleetSeries,
+    info: LineInfo,
+    series: int,
+    targets: list[tuple[datetime, float]],
+    bands: Sequence[Band],
 ) -> tuple[HistoryPoint, ...]:
     visits, found = fleet.assembled.visits, fleet.intervals
     ending = {int(visit): bool(across) for visit, across in zip(found.to_visit, found.across_event, strict=True)}
@@ -219,15 +233,18 @@ def _points(
                 joins = "realigned" if visits.moved[visit] else "drift"
             elif points:
                 joins = ("across" if ending[visit] else "drift") if visit in ending else "gap"
+            at = fleet.measured_at[row].astimezone(info.zone)
+            deviation_um = float(fleet.measured.value_um[row]) - target
             points.append(
                 HistoryPoint(
-                    at=fleet.measured_at[row].astimezone(info.zone),
+                    at=at,
                     session=session.code,
                     phase=_PHASES[int(fleet.measured.phase[row])],
-                    deviation_um=float(fleet.measured.value_um[row]) - target,
+                    deviation_um=deviation_um,
                     u95_um=NORMAL_95 * float(fleet.measured.var_um2[row]) ** 0.5,
                     target_um=target,
                     joins=joins,
+                    verdict=verdict(deviation_um, band_on(bands, at.date())),
                 )
             )
     return tuple(points)

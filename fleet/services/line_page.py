@@ -11,19 +11,23 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from fleet.services.backtest import line_summary_at_hand
 from fleet.services.checks import Checks, current_checks
 from fleet.services.expanded import expanded
 from fleet.services.explaining import Evidence, from_text
 from fleet.services.fleet_page import OutageMark
 from fleet.services.forecasting import foresee, rows_of, why_no_record, worst
+from fleet.services.limits import LimitsView, limits_view
 from fleet.services.line_evidence import BudgetView, CheckView, GaugeRow, MovementView, MovesView, ShapeRow
 from fleet.services.line_history import DriftRow, History, Phase, drift_of, history_of
 from fleet.services.line_measured import budget_view
 from fleet.services.line_shape import Targets, Today, movements, moves_to_target, shapes
 from fleet.services.line_surveys import SurveyArrays, survey_arrays
 from fleet.services.measurement_system import gauge_rows
+from fleet.services.movement_evidence import MovementEvidence, movement_evidence
 from fleet.services.plant import LineInfo, SupportInfo
 from fleet.services.refresh import bring_up_to_date
+from fleet.services.regimes import RegimeRow, of_line
 from fleet.services.rows import ForecastRow
 from fleet.services.series import FleetSeries, current_series
 from fleet.store import queries
@@ -107,7 +111,9 @@ class LineView:
 
     `compared` are the keys of the two surveys shown beside each other, `unknown` those that were asked for and that the
     line does not have. `checks` are the slips noticed, newest first. `evidence` is what the status stands on, `why`
-    what it lacks.
+    what it lacks. `beside` is what the record holds beside the movement between the two surveys, `proposals` the
+    changes of drift that wait for a judgement, `held` how its forecast has held, in a sentence, where that is at hand.
+    `only_hot`: it was surveyed, but never cold.
     """
 
     line: str
@@ -146,6 +152,11 @@ class LineView:
     moves: MovesView | None = None
     gauge: tuple[GaugeRow, ...] = ()
     evidence: Evidence | None = None
+    beside: MovementEvidence | None = None
+    limits: LimitsView | None = None
+    proposals: tuple[RegimeRow, ...] = ()
+    held: str | None = None
+    only_hot: bool = False
 
 
 def line_view(
@@ -190,22 +201,26 @@ def line_view(
         moves: dict[int, bool] = {}
         for row in made:
             moves[row.session_id] = moves.get(row.session_id, False) or bool(row.v_um or row.h_um)
-    index = fleet.line_index[info.id]
-    day = fleet.as_of[index]
-    horizon_years = fleet.settings.number("horizon_years", info.site_id, day)
-    visited = [s.started_at.astimezone(info.zone) for s in fleet.sessions if s.line == index]
-    foreseen = foresee(fleet, fleet.rows_of(info.id), _fan_days(day, visited[-1] if visited else None))
-    rows = rows_of(foreseen)
-    judged = worst(rows)
-    chosen = _chosen(rows, station, axis) or judged
-    barrel = fleet.plant.standing(info.id, "barrel", day)
-    stations_now = _stations_now(fleet, info, day, rows)
-    shown = _surveys(reduced, info.zone)
-    one, two, unknown = compared(shown, first, second)
-    pair = (arrays.get(one.key) if one else None, arrays.get(two.key) if two else None)
-    today = _today(fleet, info, stations_now)
-    rigid = _rigid(fleet.plant.supports.get(info.id, ()), day)
-    with store.read() as record:
+        index = fleet.line_index[info.id]
+        day = fleet.as_of[index]
+        tolerances = queries.tolerances_of_line(record, info.id)
+        horizon_years = fleet.settings.number("horizon_years", info.site_id, day)
+        visited = [s.started_at.astimezone(info.zone) for s in fleet.sessions if s.line == index]
+        foreseen = foresee(fleet, fleet.rows_of(info.id), _fan_days(day, visited[-1] if visited else None))
+        rows = rows_of(foreseen)
+        judged = worst(rows)
+        chosen = _chosen(rows, station, axis) or judged
+        barrel = fleet.plant.standing(info.id, "barrel", day)
+        stations_now = _stations_now(fleet, info, day, rows)
+        shown = _surveys(reduced, info.zone)
+        one, two, unknown = compared(shown, first, second)
+        pair = (arrays.get(one.key) if one else None, arrays.get(two.key) if two else None)
+        today = _today(fleet, info, stations_now)
+        rigid = _rigid(fleet.plant.supports.get(info.id, ()), day)
+        started = {visit.code: visit.started_at for visit in visits}
+        beside = movement_evidence(record, fleet, info, _in_time(pair), started)
+        proposed = of_line(record, fleet, info)
+        held = line_summary_at_hand(record, fleet, info.id)
         shape = shapes(record, fleet, info, today, pair, _targets_by_station(fleet, info, targets))
         budget = budget_view(record, fleet, info, pair[1] or pair[0], day)
         gauge = gauge_rows(record, info, day)
@@ -233,7 +248,7 @@ def line_view(
         ),
         stations=stations_now,
         surveys=shown,
-        history=history_of(fleet, info, foreseen, rows, chosen, events, targets) if chosen else None,
+        history=history_of(fleet, info, foreseen, rows, chosen, events, targets, tolerances) if chosen else None,
         drift=drift_of(fleet, info, chosen) if chosen else (),
         sessions=_sessions(visits, surveys, reduced, moves, info.zone),
         outages=tuple(
@@ -259,6 +274,11 @@ def line_view(
         ),
         gauge=gauge,
         evidence=from_text(kept) if kept else None,
+        beside=beside,
+        limits=limits_view(fleet, info, tolerances, day),
+        proposals=proposed,
+        held=held.sentence if held is not None and held.n else None,
+        only_hot=bool(reduced) and not shown,
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final, Literal
 
@@ -11,6 +12,7 @@ import numpy as np
 
 from fleet.measure import HOT_FACTOR, STATED_DOF, Instrument
 from fleet.measure.gauge import Repeatability, relative_to, repeatability, zero_drift
+from fleet.services.kept import Kept
 from fleet.services.line_evidence import GaugeRow
 from fleet.services.plant import LineInfo
 from fleet.services.readings import instrument_of, is_hot
@@ -24,8 +26,32 @@ _TOLD: Final = 0.7
 """A target zero is told by a survey that left at most this share of what was stated of it."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """How all instruments and people of the fleet repeat: worked out from every survey, whichever line is asked for.
+
+    `rows` are the surveys with readings that count; the arrays and groups are in their order.
+    """
+
+    instruments: dict[int, Any]
+    stated: dict[int, Instrument | None]
+    rows: Sequence[Any]
+    noise_um: FloatArray
+    serials: list[str]
+    of_instrument: IntArray
+    by_instrument: Repeatability
+    names: list[str]
+    of_person: IntArray
+    by_person: Repeatability
+
+
+_MEASURED: Kept[_Measured | None] = Kept()
+
+
 def gauge_rows(record: queries.Record, info: LineInfo, day: date) -> tuple[GaugeRow, ...]:
     """Return how every instrument and technician that measured this line with readings repeats.
+
+    What the whole fleet says of them is worked out once per version of the facts.
 
     Parameters
     ----------
@@ -37,15 +63,43 @@ def gauge_rows(record: queries.Record, info: LineInfo, day: date) -> tuple[Gauge
     -------
     instruments by serial, then technicians by name; empty where the line holds no readings
     """
+    known = _MEASURED.of(record, None, lambda: _measured(record))
+    here = [] if known is None else [row for row in known.rows if row.line_id == info.id]
+    if known is None or not here:
+        return ()
+    instruments, rows, noise_um = known.instruments, known.rows, known.noise_um
+    serials, of_instrument, by_instrument = known.serials, known.of_instrument, known.by_instrument
+    found_um = noise_um * np.nan_to_num(by_instrument.ratio, nan=1.0)[of_instrument]
+    used = {instruments[row.instrument_id].serial: row.instrument_id for row in here}
+    people = {row.technician for row in here if row.technician}
+    calibrations = queries.calibrations(record)
+    return (
+        *(
+            _row(
+                serials.index(serial), serial, "instrument", by_instrument, noise_um, of_instrument, rows,
+                stated_um=float(np.median(noise_um[of_instrument == serials.index(serial)])),
+                target_zero_um=_target_zero_um(known.stated[used[serial]]),
+                calibration=_calibration([row for row in calibrations if row.instrument_id == used[serial]], day),
+            )
+            for serial in sorted(used)
+        ),
+        *(
+            _row(known.names.index(name), name, "technician", known.by_person, found_um, known.of_person, rows)
+            for name in sorted(people)
+        ),
+    )  # fmt: skip
+
+
+def _measured(record: queries.Record) -> _Measured | None:
+    """Return how the fleet's instruments and people repeat; None where nobody took readings."""
     instruments = {row.id: row for row in queries.instruments(record)}
     rows = [
         row
         for row in queries.surveys_measured(record)
         if row.scale is not None and row.instrument_id in instruments and row.counts
     ]
-    here = [row for row in rows if row.line_id == info.id]
-    if not here:
-        return ()
+    if not rows:
+        return None
     stated = {key: instrument_of(row) for key, row in instruments.items()}
     noise_um = np.array([_noise_um(stated[row.instrument_id], row.barrel_c) for row in rows])
     dof = np.array([row.dof for row in rows], dtype=np.float64)
@@ -57,26 +111,9 @@ def gauge_rows(record: queries.Record, info: LineInfo, day: date) -> tuple[Gauge
     names, of_person = _groups([row.technician or "" for row in rows])
     fair = relative_to(chi2, by_instrument.ratio, of_instrument)
     by_person = repeatability(fair, dof, of_person, day_of, n_groups=len(names))
-    found_um = noise_um * np.nan_to_num(by_instrument.ratio, nan=1.0)[of_instrument]
-
-    used = {instruments[row.instrument_id].serial: row.instrument_id for row in here}
-    people = {row.technician for row in here if row.technician}
-    calibrations = queries.calibrations(record)
-    return (
-        *(
-            _row(
-                serials.index(serial), serial, "instrument", by_instrument, noise_um, of_instrument, rows,
-                stated_um=float(np.median(noise_um[of_instrument == serials.index(serial)])),
-                target_zero_um=_target_zero_um(stated[used[serial]]),
-                calibration=_calibration([row for row in calibrations if row.instrument_id == used[serial]], day),
-            )
-            for serial in sorted(used)
-        ),
-        *(
-            _row(names.index(name), name, "technician", by_person, found_um, of_person, rows)
-            for name in sorted(people)
-        ),
-    )  # fmt: skip
+    return _Measured(
+        instruments, stated, rows, noise_um, serials, of_instrument, by_instrument, names, of_person, by_person
+    )
 
 
 def _groups(names: Sequence[str]) -> tuple[list[str], IntArray]:

@@ -16,6 +16,8 @@ import numpy as np
 
 from fleet import words
 from fleet.errors import InputError, NotFoundError
+from fleet.services.kept import Kept
+from fleet.services.plant import LineInfo
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.regime_words import Rate, RateUnit, counted, sentence
@@ -29,6 +31,7 @@ from fleet.values import AXES, NORMAL_95, Axis, IntArray
 
 _JUST_AFTER: Final = timedelta(minutes=1)
 _LONGEST_WHY: Final = 2_000
+_CHANGES: Kept[list[Change]] = Kept()
 _UNWRITABLE: Final = ("Cc", "Cs")
 """Control characters and halves of characters; joiners and marks of direction belong to what people write."""
 
@@ -103,6 +106,12 @@ def proposals(store: Store, *, line: str | None = None, now: datetime | None = N
     seen = _look(store, now)
     code = None if line is None else seen.fleet.plant.line(line).code
     return [offered.row for offered in seen.offered if code in (None, offered.row.line)]
+
+
+def of_line(record: queries.Record, fleet: FleetSeries, line: LineInfo) -> tuple[RegimeRow, ...]:
+    """Return what waits for a person's judgement on one line, in a reading of the record that is already open."""
+    seen = _seen(record, fleet)
+    return tuple(offered.row for offered in seen.offered if offered.line_id == line.id)
 
 
 def decisions(store: Store, *, line: str | None = None, now: datetime | None = None) -> list[RegimeRow]:
@@ -216,11 +225,19 @@ def _handle(line: str, axis: str, session: str) -> str:
 def _look(store: Store, now: datetime | None) -> _Seen:
     reduce_if_needed(store)
     with store.read() as record:
-        version = data_version(record)
-        fleet = current_series(record, now=now)
-        decided = queries.decisions(record)
+        return _seen(record, current_series(record, now=now))
+
+
+def _seen(record: queries.Record, fleet: FleetSeries) -> _Seen:
+    version, decided = data_version(record), queries.decisions(record)
     regime_now = fleet.resets.count(fleet.series.axis.size)
-    changes = rate_changes(fleet.assembled.visits, fleet.intervals, fleet.series, fleet.pooled, regime_now=regime_now)
+    changes = _CHANGES.of(
+        record,
+        fleet.as_of,
+        lambda: rate_changes(
+            fleet.assembled.visits, fleet.intervals, fleet.series, fleet.pooled, regime_now=regime_now
+        ),
+    )
     offered: list[_Offered] = []
     taken: set[tuple[int, str]] = set()
     for change in changes:
