@@ -7,6 +7,7 @@ from typing import Any, Final
 from dash import dcc, html
 
 from dashboard.components.aria import aria
+from dashboard.components.downloads import Take, figure_links
 from dashboard.figures.frame import Figure
 
 CONFIG: Final[Any] = {
@@ -21,7 +22,7 @@ CONFIG: Final[Any] = {
 }
 
 
-def graph(name: str, figure: Figure, *, label: str, class_name: str = "") -> html.Div:
+def graph(name: str, figure: Figure, *, label: str, class_name: str = "", take: Take | None = None) -> html.Div:
     """Return a chart in a labelled region, as tall as its figure asks for.
 
     Parameters
@@ -34,8 +35,10 @@ def graph(name: str, figure: Figure, *, label: str, class_name: str = "") -> htm
         One sentence that says what the chart shows; the numbers stand in a table on the same page.
     class_name
         `wide-only` or `narrow-only` where desk and phone have a figure each.
+    take
+        What the line below it offers to take along: the picture as PNG and SVG, its numbers.
     """
-    return html.Div(
+    chart = html.Div(
         dcc.Graph(
             id=name,
             figure=figure,
@@ -43,7 +46,10 @@ def graph(name: str, figure: Figure, *, label: str, class_name: str = "") -> htm
             responsive=True,
             style={"height": f"{figure['layout']['height']}px"},
         ),
-        className=f"chart {class_name}".strip(),
+        className="chart",
         role="img",
         **aria(label=label),
+    )
+    return html.Div(
+        [chart, *([figure_links(name, take, label)] if take else [])], className=f"figure {class_name}".strip()
     )

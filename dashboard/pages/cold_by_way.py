@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from typing import Any
-from urllib.parse import urlencode
 
 from dash import dcc, html
 
 from dashboard.address import Address, href
 from dashboard.components import cold, marks, notices, numbers, running_cautions
+from dashboard.components.downloads import table_links
 from dashboard.components.foot import foot
 from dashboard.components.pop import choice
 from dashboard.components.rich import Bold, Sentence, rich
@@ -48,7 +48,7 @@ def cold_by_way_page(view: WaysView, address: Address) -> Shown:
                     [(numbers.AXIS_WORDS[axis], href(replace(address, axis=axis))) for axis in AXES],
                 ),
                 choice("Site", view.site or "every", _sites(view, address)),
-                html.Span(_download(address), className="end"),
+                html.Span(table_links("cold-offsets", address, "every line, station and way"), className="end"),
             ],
             className="filters",
         ),
@@ -119,12 +119,6 @@ def _sites(view: WaysView, here: Address) -> list[tuple[str, str]]:
     return [
         (site or "every", href(replace(here, filters=replace(here.filters, site=site)))) for site in (None, *view.sites)
     ]
-
-
-def _download(address: Address) -> html.A:
-    site = address.filters.site
-    query = f"?{urlencode({'site': site})}" if site else ""
-    return html.A("CSV", href=f"/cold-offsets.csv{query}", className="btn plain", title="every line, station and way")
 
 
 def _no_such_site(view: WaysView, address: Address) -> html.Section:

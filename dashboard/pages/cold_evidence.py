@@ -9,6 +9,7 @@ from dash import dcc, html
 
 from dashboard.address import Address, href
 from dashboard.components import cold, notices, numbers, running_cautions
+from dashboard.components.downloads import Take, table_links
 from dashboard.components.graph import graph
 from dashboard.figures.rise import rise_figure
 from fleet import words
@@ -20,8 +21,9 @@ from fleet.words import NBSP, ReaderUnit
 _NEWEST: Final = 6
 
 
-def checks(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
+def checks(view: ColdOffsetsView, here: Address) -> list[Any]:
     """Return what was measured running at the shown station, newest first; without any, the one next step."""
+    unit = here.unit
     if not view.checks:
         return [
             notices.no_figure(
@@ -64,7 +66,13 @@ def checks(view: ColdOffsetsView, unit: ReaderUnit) -> list[Any]:
     return [
         html.Section(
             [
-                html.H2(f"What was measured running, station {view.station}", className="ph"),
+                html.Div(
+                    [
+                        html.H2(f"What was measured running, station {view.station}"),
+                        table_links("running-checks", here, "every running check of this station"),
+                    ],
+                    className="sh2 ph",
+                ),
                 html.Table([html.Thead(header), html.Tbody(rows[:_NEWEST])], className="tbl ckt"),
                 *_older(header, rows[_NEWEST:]),
             ],
@@ -87,8 +95,9 @@ def _barrel_on_phone(barrel_c: float | None) -> list[html.Small]:
     return [] if barrel_c is None else [html.Small(f"barrel {numbers.celsius(barrel_c)}", className="narrow-only")]
 
 
-def rise(view: ColdOffsetsView, unit: ReaderUnit, rises: tuple[StationRise, ...]) -> list[Any]:
+def rise(view: ColdOffsetsView, here: Address, rises: tuple[StationRise, ...]) -> list[Any]:
     """Return how far the line rises along the barrel: measured and modelled, drawn and by its parts."""
+    unit = here.unit
     wide, phone = rise_figure(view, unit, rises), rise_figure(view, unit, rises, phone=True)
     if wide is None or phone is None:
         return []
@@ -99,6 +108,8 @@ def rise(view: ColdOffsetsView, unit: ReaderUnit, rises: tuple[StationRise, ...]
         for part in parts
     )
     label = f"Rise from cold to running by the heat model: nothing at the flange; {said}.".replace(NBSP, " ")
+    title = f"{view.line}, rise from cold to running along the barrel, {unit}"
+    take = Take("rise", here, title, words.day(view.as_of))
     rows = []
     at = {one.support or one.station: one for one in rises}
     if any(part.support in at for part in parts):
@@ -163,8 +174,8 @@ def rise(view: ColdOffsetsView, unit: ReaderUnit, rises: tuple[StationRise, ...]
                     "others, and straight on past the last.",
                     className="dim ph under",
                 ),
-                graph("cold-rise", wide, label=label, class_name="wide-only"),
-                graph("cold-rise-phone", phone, label=label, class_name="narrow-only"),
+                graph("cold-rise", wide, label=label, class_name="wide-only", take=take),
+                graph("cold-rise-phone", phone, label=label, class_name="narrow-only", take=take),
                 html.Table([html.Thead(html.Tr(header)), html.Tbody(rows)], className="tbl rt2"),
             ],
             className="sheet rise",

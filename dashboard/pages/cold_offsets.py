@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from typing import Any
-from urllib.parse import quote
 
 from dash import dcc, html
 
 from dashboard.address import Address, href
 from dashboard.components import cold, cold_sentences, marks, notices, numbers, sentences
 from dashboard.components.aria import aria
+from dashboard.components.downloads import table_links
 from dashboard.components.foot import foot
 from dashboard.components.pop import choice
 from dashboard.components.rich import rich
@@ -79,7 +79,7 @@ def cold_offsets_page(
                     [(numbers.AXIS_WORDS[axis], href(replace(here, axis=axis))) for axis in AXES],
                 ),
                 html.Span(
-                    html.A("CSV", href=f"/cold-offsets.csv?line={quote(view.line, safe='')}", className="btn plain"),
+                    table_links("cold-offsets", here, "every station and way of this line"),
                     className="end",
                 ),
             ],
@@ -95,8 +95,8 @@ def cold_offsets_page(
     body += [
         *cold_next.targets(view, here, sheet),
         *cold_next.surer(view, unit),
-        *cold_evidence.rise(view, unit, rises),
-        *cold_evidence.checks(view, unit),
+        *cold_evidence.rise(view, here, rises),
+        *cold_evidence.checks(view, here),
         *cold_next.left(view, unit),
         *cold_evidence.wider(view, here),
     ]

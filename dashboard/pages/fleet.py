@@ -6,13 +6,13 @@ from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 from typing import Any
-from urllib.parse import urlencode
 
 from dash import dcc, html
 
-from dashboard.address import Address, href, query
+from dashboard.address import Address, href
 from dashboard.components import marks, notices, numbers, sentences, strip
 from dashboard.components.aria import aria
+from dashboard.components.downloads import table_links
 from dashboard.components.foot import foot
 from dashboard.components.pop import choice
 from dashboard.components.rich import rich
@@ -106,8 +106,7 @@ def _filters(view: FleetView, address: Address) -> html.Div:
     state = (
         f"State of {words.day(view.refreshed_at)}, {view.refreshed_at:%H:%M} {view.refreshed_at.tzname() or ''}".strip()
     )
-    pairs = query(replace(address, page="fleet", filters=replace(chosen, page=1)))
-    download = "/fleet.csv" + _as_query(pairs)
+    selection = replace(address, page="fleet", filters=replace(chosen, page=1))
     return html.Div(
         [
             site,
@@ -117,17 +116,13 @@ def _filters(view: FleetView, address: Address) -> html.Div:
             html.Span(
                 [
                     html.Span(state, className="dim mid"),
-                    html.A("CSV", href=download, className="btn plain", title="every selected line, at full precision"),
+                    table_links("fleet", selection, "every selected line"),
                 ],
                 className="end",
             ),
         ],
         className="filters",
     )
-
-
-def _as_query(pairs: list[tuple[str, str]]) -> str:
-    return f"?{urlencode(pairs)}" if pairs else ""
 
 
 def _outages_in_view(view: FleetView) -> tuple[OutageMark, ...]:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from typing import Any, Final
-from urllib.parse import urlencode
 
 from dash import html
 
 from dashboard.address import Address
 from dashboard.components.aria import aria
+from dashboard.components.downloads import table_links
 from fleet import words
 from fleet.services.backtest import AheadCount, BacktestSummary, RangeCount
 from fleet.services.backtest_words import RULE_WORDS, STRETCH_WORDS, VERDICT_WORDS, count, percent
+from fleet.services.fleet_page import FleetFilters
 from fleet.words import NBSP, ReaderUnit
 
 OPENED: Final = "held-opened"
@@ -50,9 +51,7 @@ def held(summary: BacktestSummary, address: Address) -> list[Any]:
     if not summary.n:
         return [verdict]
     unit = address.unit
-    site = address.filters.site
-    pairs = {"site": site} if site else {}
-    query = f"?{urlencode(pairs)}" if pairs else ""
+    lines = Address(unit=unit, filters=FleetFilters(site=address.filters.site))
     return [
         verdict,
         html.Div(
@@ -68,7 +67,8 @@ def held(summary: BacktestSummary, address: Address) -> list[Any]:
                 "Each as-found is predicted from earlier days alone: its line’s record, the line’s other stations and "
                 "the fleet. The values of one visit are wrong together and count for fewer than they are; 95 in 100 "
                 "fair forecasts would have shown a count between those expected. ",
-                html.A("Every value as CSV", href=f"/backtest.csv{query}"),
+                "Every value: ",
+                table_links("forecasts-held", lines, "every value and what was expected of it"),
             ],
             className="note",
         ),

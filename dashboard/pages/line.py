@@ -10,6 +10,7 @@ from dash import dcc, html
 
 from dashboard.address import Address, href
 from dashboard.components import marks, notices, numbers, sentences
+from dashboard.components.downloads import Take
 from dashboard.components.foot import foot
 from dashboard.components.graph import graph
 from dashboard.components.pop import choice
@@ -64,15 +65,15 @@ def line_page(view: LineView, address: Address) -> Shown:
     else:
         body += [
             _profile(view, address, a, b),
-            line_tables.stations(view, unit, a, b),
+            line_tables.stations(view, address, a, b),
             *_history(view, address),
-            *_moved(view, unit),
+            *_moved(view, address),
             *line_measured.how_well(view, unit),
             *line_moves.to_target(view, unit),
             *line_gauge.who(view, unit),
         ]
     if view.sessions:
-        body.append(line_tables.sessions(view))
+        body.append(line_tables.sessions(view, address))
     body += line_noticed.earlier(view, unit)
     body.append(
         foot(
@@ -105,8 +106,9 @@ def _crumb(view: LineView, unit: ReaderUnit) -> list[Any]:
     return [*lead, " · ".join(facts)]
 
 
-def _moved(view: LineView, unit: ReaderUnit) -> list[Any]:
-    moved, drift = line_moved.what_moved(view, unit), line_tables.drift(view, unit)
+def _moved(view: LineView, address: Address) -> list[Any]:
+    unit = address.unit
+    moved, drift = line_moved.what_moved(view, unit), line_tables.drift(view, address)
     return [html.Div([*moved, *drift], className="two")] if moved and drift else [*moved, *drift]
 
 
@@ -145,12 +147,20 @@ def _profile(view: LineView, address: Address, a: SurveyView | None, b: SurveyVi
         ("k-watch", "watch"),
     ]
     label = plain(sentences.line_lead(view, unit)) + " Profile along the barrel: elevation above, machine, plan below."
+    title = f"{view.line}, where the bore lies: offset from the gearbox axis, {unit}"
+    take = Take("line-profile", address, title, words.day(view.as_of))
     return html.Section(
         [
             html.Div([html.H2("Where the bore lies"), html.Div(picks, className="selrow")], className="sh2"),
             marks.key(*entries),
-            graph("line-profile", profile(view, a, b, unit), label=label, class_name="wide-only"),
-            graph("line-profile-phone", profile(view, a, b, unit, phone=True), label=label, class_name="narrow-only"),
+            graph("line-profile", profile(view, a, b, unit), label=label, class_name="wide-only", take=take),
+            graph(
+                "line-profile-phone",
+                profile(view, a, b, unit, phone=True),
+                label=label,
+                class_name="narrow-only",
+                take=take,
+            ),
         ],
         className="sheet pad",
     )
@@ -198,6 +208,9 @@ def _history(view: LineView, address: Address) -> list[Any]:
             ("k-event", "event"),
             ("k-target", "target changed"),
         ]
+        place = f"station {history.station}, {numbers.AXIS_WORDS[history.axis]}"
+        title = f"{view.line}, {place}: deviation from target, {unit}"
+        take = Take("line-history", address, title, words.day(view.as_of))
         phases = {point.phase for point in history.points}
         if "interim" in phases:
             entries.insert(4, ("k-interim", "interim"))
@@ -208,8 +221,8 @@ def _history(view: LineView, address: Address) -> list[Any]:
         parts += [
             html.P(rich(sentences.history_note(view, unit)), className="dim hnote"),
             marks.key(*entries),
-            graph("line-history", figure, label=label, class_name="wide-only"),
-            graph("line-history-phone", phone, label=label, class_name="narrow-only"),
+            graph("line-history", figure, label=label, class_name="wide-only", take=take),
+            graph("line-history-phone", phone, label=label, class_name="narrow-only", take=take),
             html.P(
                 [
                     html.B(plain(sentences.over_by(history, view.horizon, view.as_of))),

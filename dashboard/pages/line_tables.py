@@ -6,7 +6,9 @@ from typing import Any, Final
 
 from dash import html
 
+from dashboard.address import Address
 from dashboard.components import numbers, sentences
+from dashboard.components.downloads import table_links
 from dashboard.components.rich import plain, rich
 from dashboard.pages import line_shape
 from fleet import words
@@ -47,7 +49,8 @@ def _station(station: StationNow) -> list[Any]:
     return [html.B(station.station), " ", html.Small(named)]
 
 
-def stations(view: LineView, unit: ReaderUnit, a: SurveyView | None, b: SurveyView | None) -> html.Section:
+def stations(view: LineView, address: Address, a: SurveyView | None, b: SurveyView | None) -> html.Section:
+    unit = address.unit
     names = [survey_name(survey) if survey else "–" for survey in (a, b)]
     side = f" ({view.right_hand_side})" if view.right_hand_side else ""
     headers: dict[Axis, str] = {
@@ -92,7 +95,11 @@ def stations(view: LineView, unit: ReaderUnit, a: SurveyView | None, b: SurveyVi
         className="tbl wide-only st2",
     )
     return html.Section(
-        [wide, *(_phone_stations(view, unit, a, b, axis) for axis in AXES)],
+        [
+            wide,
+            *(_phone_stations(view, unit, a, b, axis) for axis in AXES),
+            html.Div(table_links("line-profile", address, "every station of both surveys"), className="under-table"),
+        ],
         className="sheet",
         style={"marginTop": "24px"},
     )
@@ -186,7 +193,8 @@ def _per(row: DriftRow) -> str:
     return f"per 1{NBSP}000 h" if row.rate_unit == "um_per_1000_h" else "per year"
 
 
-def drift(view: LineView, unit: ReaderUnit) -> list[Any]:
+def drift(view: LineView, address: Address) -> list[Any]:
+    unit = address.unit
     history = view.history
     if history is None:
         return []
@@ -248,6 +256,7 @@ def drift(view: LineView, unit: ReaderUnit) -> list[Any]:
                 title,
                 html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="tbl wide-only"),
                 html.Ul(cards, className="narrow-only ivp"),
+                html.Div(table_links("line-drift", address, "every interval of this station"), className="under-table"),
                 html.P(
                     [*rich(sentences.rate_note(history, unit)), " ", *rich(sentences.habits_note(history, unit))],
                     className="note pad0 after",
@@ -259,7 +268,7 @@ def drift(view: LineView, unit: ReaderUnit) -> list[Any]:
     ]
 
 
-def sessions(view: LineView) -> html.Section:
+def sessions(view: LineView, address: Address) -> html.Section:
     rows = []
     for row in sorted(view.sessions, key=lambda session: session.at, reverse=True):
         how = [part for part in (row.instrument, row.scheme) if part]
@@ -290,7 +299,10 @@ def sessions(view: LineView) -> html.Section:
     )
     return html.Section(
         [
-            html.Div(html.H2("Sessions"), className="pad0"),
+            html.Div(
+                [html.H2("Sessions"), table_links("line-sessions", address, "every session of this line")],
+                className="pad0 sh2",
+            ),
             html.Table([html.Thead(header), html.Tbody(rows)], className="tbl ss"),
         ],
         className="sheet",

@@ -32,7 +32,7 @@ MOST_ROWS: Final = 1_048_575
 _SUFFIX: Final[dict[str, str]] = {
     "um": "um", "mm": "mm", "thou": "thou", "in": "in", "C": "c", "h": "h", "%": "percent", "1": "fraction",
     "um/year": "um_per_year", "thou/year": "thou_per_year", "um/m": "um_per_m", "thou/ft": "thou_per_ft",
-    "um/1000 h": "um_per_1000_h", "thou/1000 h": "thou_per_1000_h", "um^2": "um2", "1/K": "per_k", "days": "days",
+    "um/1000 h": "um_per_1000_h", "thou/1000 h": "thou_per_1000_h", "um^2": "um2", "1/K": "per_k",
     "um/degree": "um_per_degree", "sd": "sd",
 }  # fmt: skip
 _FOR_THOU: Final[dict[str, tuple[str, float]]] = {

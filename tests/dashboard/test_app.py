@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import logging
 import re
@@ -17,7 +15,6 @@ from flask.testing import FlaskClient
 
 from dashboard.app import build
 from dashboard.serving import LOCAL_HOSTS, check_host, options, serve, warm
-from dashboard.sources import Sources
 from fleet.errors import InputError
 from fleet.reports import job_sheet_html
 
@@ -121,36 +118,6 @@ def test_the_paper_form_may_run_its_print_button_and_nothing_else() -> None:
         in answer.headers["Content-Security-Policy"]
     )
     assert "<script" not in answer.get_data(as_text=True)
-
-
-def rows_of(client: FlaskClient, address: str) -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(client.get(address).get_data(as_text=True))))
-
-
-def test_the_csv_holds_the_selection_at_full_precision_with_units_and_iso_days(client: FlaskClient) -> None:
-    (first, *others) = rows_of(client, "/fleet.csv?status=over")
-    assert [row["line"] for row in (first, *others)] == ["ORR-07", "ORR-03"]
-    assert (first["deviation_um"], first["measured_on"], first["as_of"]) == ("-310.0", "2026-05-09", "2026-11-25")
-    assert first["chance_before_next_outage"] == "0.953"
-    answer = client.get("/fleet.csv")
-    assert answer.headers["Content-Disposition"] == 'attachment; filename="fleet-2026-11-25.csv"'
-
-
-def test_the_csv_holds_every_page_of_the_selection() -> None:
-    def paged(filters: Any) -> Any:
-        row = replace(orrindale.ROWS[0], line=f"P-{filters.page}")
-        return replace(orrindale.FLEET, rows=(row,), pages=3, filters=filters)
-
-    app = build(replace(orrindale.SOURCES, fleet=paged))
-    assert [row["line"] for row in rows_of(app.server.test_client(), "/fleet.csv?page=2")] == ["P-1", "P-2", "P-3"]
-
-
-def test_text_that_a_spreadsheet_would_run_is_made_plain_and_numbers_stay_numbers() -> None:
-    row = replace(orrindale.ROWS[0], description='=HYPERLINK("x")')
-    sources: Sources = replace(orrindale.SOURCES, fleet=lambda _: replace(orrindale.FLEET, rows=(row,)))
-    (written,) = rows_of(build(sources).server.test_client(), "/fleet.csv")
-    assert written["description"] == '\'=HYPERLINK("x")'
-    assert float(written["deviation_um"]) == -310.0
 
 
 def test_only_this_machine_is_served_until_there_are_accounts() -> None:

@@ -153,7 +153,9 @@ def test_in_thou_no_length_is_left_in_mm() -> None:
 
 def test_the_table_of_this_line_is_to_be_had_as_csv() -> None:
     hrefs = [node.href for node in walk(page()) if isinstance(node, html.A)]
-    assert hrefs == ["/cold-offsets.csv?line=ORR-07"]
+    here = "/cold-offsets/ORR-07%3Fstation%3DB%26axis%3Dv"
+    assert f"/download/cold-offsets.csv?view={here}" in hrefs
+    assert f"/download/running-checks.xlsx?view={here}" in hrefs
 
 
 def test_no_as_left_on_its_target_is_said_as_none() -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import fields, replace
 from typing import Any
 
@@ -12,6 +10,7 @@ import orrindale
 import pytest
 from dash import dcc, html
 from flask.testing import FlaskClient
+from taken import take
 from trees import walk, with_class, words_of
 
 from dashboard.address import Address, href, parse
@@ -205,14 +204,13 @@ def client() -> FlaskClient:
 
 
 def test_the_comparison_is_to_be_had_as_csv_of_one_line_a_site_or_all(client: FlaskClient) -> None:
-    answer = client.get("/cold-offsets.csv?line=ORR-07")
-    assert (answer.status_code, answer.mimetype) == (200, "text/csv")
-    assert answer.headers["Content-Disposition"] == 'attachment; filename="cold-offsets-ORR-07.csv"'
-    first, second = csv.DictReader(io.StringIO(answer.get_data(as_text=True)))
-    assert list(first) == [field.name for field in fields(ComparisonRow)]
+    found = take(client, "cold-offsets", "/cold-offsets/ORR-07")
+    assert 'filename="cold-offsets-orr-07_2026-11-25_' in found.answer.headers["Content-Disposition"]
+    first, second = found.rows
+    assert len(first) == len(fields(ComparisonRow))
     # A spreadsheet would take a code that begins with = for a formula.
     assert (first["station"], first["recommended"], first["cold_target_um"]) == ("'=B", "yes", "-260.0")
     assert (second["recommended"], second["u95_cold_target_um"], second["as_of"]) == ("no", "", "2026-11-25")
-    assert client.get("/cold-offsets.csv?line=NONE").status_code == 404
-    assert len(client.get("/cold-offsets.csv?site=ELSEWHERE").get_data(as_text=True).splitlines()) == 1
-    assert client.get("/cold-offsets.csv").headers["Content-Disposition"].endswith('"cold-offsets.csv"')
+    assert take(client, "cold-offsets", "/cold-offsets/NONE").answer.status_code == 404
+    assert take(client, "cold-offsets", "/cold-offsets?site=ELSEWHERE").rows == []
+    assert len(take(client, "cold-offsets", "/cold-offsets").rows) == 2

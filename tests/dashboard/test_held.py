@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import fields
 from typing import Any
 
@@ -12,6 +10,7 @@ import orrindale
 import pytest
 from dash import html
 from flask.testing import FlaskClient
+from taken import take
 from trees import walk, with_class, words_of
 
 from dashboard.address import Address, parse
@@ -122,7 +121,8 @@ def test_the_site_of_the_address_is_named_asked_for_and_downloaded() -> None:
     body = render(orrindale.SOURCES, parse("/", "?site=ORR")).body
     assert "How well the forecast has held at ORR" in words_of(body)
     links = [node.href for node in walk(opened("?site=ORR&unit=thou")) if isinstance(node, html.A)]
-    assert links == ["/backtest.csv?site=ORR"]
+    view = "/%3Fsite%3DORR%26unit%3Dthou"
+    assert links == [f"/download/forecasts-held.{form}?view={view}" for form in ("csv", "xlsx")]
     assert words_of(opened("?site=NEW")) == "No as-found could be held against a forecast yet."
 
 
@@ -132,15 +132,15 @@ def test_a_site_that_is_not_there_is_a_sentence_in_the_section() -> None:
 
 
 def test_every_value_is_to_be_had_as_csv(client: FlaskClient) -> None:
-    answer = client.get("/backtest.csv?site=ORR")
-    assert (answer.status_code, answer.mimetype) == (200, "text/csv")
-    (row,) = csv.DictReader(io.StringIO(answer.get_data(as_text=True)))
-    assert list(row) == [field.name for field in fields(BacktestRow)]
+    found = take(client, "forecasts-held", "/?site=ORR")
+    (row,) = found.rows
+    assert len(row) == len(fields(BacktestRow))
+    assert found.about["lines"] == "site ORR"
     # A spreadsheet would take a code that begins with = for a formula.
     assert (row["line"], row["date"], row["measured_um"], row["inside_50"], row["inside_95"]) == (
         "'=ORR-07", "2026-05-09", "-190.0", "no", "yes",
     )  # fmt: skip
-    assert client.get("/backtest.csv?site=nowhere").status_code == 404
+    assert take(client, "forecasts-held", "/?site=nowhere").answer.status_code == 404
 
 
 def test_the_section_and_the_page_share_the_ids_the_callback_listens_to() -> None:
