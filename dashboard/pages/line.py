@@ -17,7 +17,17 @@ from dashboard.components.pop import choice
 from dashboard.components.rich import plain, rich
 from dashboard.figures.history import history_figure
 from dashboard.figures.profile import profile
-from dashboard.pages import line_gauge, line_measured, line_moved, line_moves, line_noticed, line_tables
+from dashboard.pages import (
+    line_empty,
+    line_gauge,
+    line_limit,
+    line_measured,
+    line_moved,
+    line_moves,
+    line_noticed,
+    line_regime,
+    line_tables,
+)
 from dashboard.pages.page import Shown, head
 from fleet import words
 from fleet.reports.sheet_words import sentence
@@ -59,11 +69,14 @@ def line_page(view: LineView, address: Address) -> Shown:
         ),
     ]
     body += line_noticed.newest(view, unit)
+    body += line_regime.offers(view, unit)
     body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]
-    if not view.stations or not (view.surveys or view.sessions):
-        body.append(notices.no_record(view.line, view.why))
+    nothing = line_empty.in_place_of_all(view)
+    if nothing is not None:
+        body.append(nothing)
     else:
         body += [
+            *line_limit.notice(view, unit),
             _profile(view, address, a, b),
             line_tables.stations(view, address, a, b),
             *_history(view, address),
@@ -72,6 +85,7 @@ def line_page(view: LineView, address: Address) -> Shown:
             *line_moves.to_target(view, unit),
             *line_gauge.who(view, unit),
         ]
+    body += line_limit.section(view, unit)
     if view.sessions:
         body.append(line_tables.sessions(view, address))
     body += line_noticed.earlier(view, unit)
@@ -109,7 +123,19 @@ def _crumb(view: LineView, unit: ReaderUnit) -> list[Any]:
 def _moved(view: LineView, address: Address) -> list[Any]:
     unit = address.unit
     moved, drift = line_moved.what_moved(view, unit), line_tables.drift(view, address)
+    if not moved and (why := line_empty.no_movement(view)) is not None:
+        moved = [
+            html.Section(
+                [html.Div(html.H2("What moved"), className="pad0"), html.P(why, className="note pad0 after")],
+                className="sheet",
+                style={"marginTop": "24px"},
+            )
+        ]
     return [html.Div([*moved, *drift], className="two")] if moved and drift else [*moved, *drift]
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def _with_survey(address: Address, survey: SurveyView, *, first: bool) -> str:
@@ -231,6 +257,8 @@ def _history(view: LineView, address: Address) -> list[Any]:
                 ],
                 className="dim",
             ),
+            *line_empty.one_visit(view),
+            *([html.P(f"How its forecast has held: {_lower(view.held)}", className="dim")] if view.held else []),
             line_tables.visits(view, unit),
         ]
     return [html.Section(parts, className="sheet pad", style={"marginTop": "24px"})]

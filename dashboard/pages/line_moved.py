@@ -7,6 +7,7 @@ from typing import Any, Final
 from dash import html
 
 from dashboard.components import little, numbers, sentences
+from dashboard.pages import line_beside
 from fleet import words
 from fleet.services.line_evidence import MovedKind, MovedPart, MovementView
 from fleet.services.line_page import LineView
@@ -47,6 +48,7 @@ def what_moved(view: LineView, unit: ReaderUnit) -> list[Any]:
                 html.Div(html.H2(title), className="pad0"),
                 html.Div([_part(movement, part, limit_um, unit) for part in movement.parts], className="mvs"),
                 html.P(_closing(view, movement, limit_um), className="note pad0 after"),
+                *line_beside.beside(view, unit, axis, worked_on=_worked_on(view, movement)),
             ],
             className="sheet",
             style={"marginTop": "24px"},
@@ -108,7 +110,7 @@ def _closing(view: LineView, movement: MovementView, limit_um: float | None) -> 
         parts.append(f"The bore went {way} against the gearbox axis.")
     if _worked_on(view, movement):
         parts.append("The supports were worked on in between, so this is what was done and what drifted, together.")
-    else:
+    elif axis == "h" or view.beside is None or view.beside.level is None:
         parts.append(_CANNOT_TELL[axis])
     return " ".join(parts)
 

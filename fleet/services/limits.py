@@ -126,9 +126,9 @@ def band_on(bands: Sequence[Band], day: date) -> Band | None:
     return known[-1] if known else None
 
 
-def clearance_um(screw_diameter_mm: float | None) -> float | None:
-    """Return a new screw's radial clearance by the rule of thumb. [um]"""
-    return None if screw_diameter_mm is None else screw_diameter_mm * 1000.0 * CLEARANCE_SHARE
+def clearance_at(screw_diameter_mm: float, share: float) -> float:
+    """Return a share of a new screw's radial clearance by the rule of thumb. [um]"""
+    return share * screw_diameter_mm * 1000.0 * CLEARANCE_SHARE
 
 
 def limits_view(fleet: FleetSeries, info: LineInfo, rows: Sequence[Any], day: date) -> LimitsView:
@@ -164,7 +164,7 @@ def limits_view(fleet: FleetSeries, info: LineInfo, rows: Sequence[Any], day: da
         ),
         stations=tuple(station.code for station in places),
         screw_diameter_mm=info.screw_diameter_mm,
-        clearance_um=clearance_um(info.screw_diameter_mm),
+        clearance_um=clearance_at(info.screw_diameter_mm, 1.0) if info.screw_diameter_mm else None,
     )
 
 

@@ -49,8 +49,9 @@ class WearFact:
     """Diameters measured at one distance of what stands on the line, against new [um]; + is wider.
 
     `since_v_um` is how much wider, vertically, than when it was last measured at or before the first survey; None where
-    it was not. `could_shift_um` is how much lower a target could sit that rests on the bore: half the widening; None
-    for a screw, which is out of the bore while that is measured.
+    it was not. `could_shift_um` is how much lower a target that rests on the bore could sit at the second survey than at
+    the first: half the widening; None for a screw, which is out of the bore while that is measured, and where nothing
+    was measured since the first survey (`since_first`).
     """
 
     kind: str
@@ -61,6 +62,7 @@ class WearFact:
     since_v_um: float | None
     could_shift_um: float | None
     method: str | None
+    since_first: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,12 +183,16 @@ def _wear(rows: Sequence[Any], info: LineInfo, first: date, second: date) -> tup
         own = [(row, day) for row, day in standing if row.asset_kind == kind]
         before = [day for _, day in own if day <= second]
         chosen = max(before) if before else min(day for _, day in own)
-        earlier = {row.distance_mm: row for row, day in own if day <= first and day < chosen}
-        facts += [_wear_fact(row, day, earlier.get(row.distance_mm)) for row, day in own if day == chosen]
+        # What was measured before the first survey already says nothing of the time between the two.
+        between = chosen > first
+        earlier = {row.distance_mm: row for row, day in own if day <= first} if between else {}
+        facts += [
+            _wear_fact(row, day, earlier.get(row.distance_mm), between=between) for row, day in own if day == chosen
+        ]
     return tuple(facts)
 
 
-def _wear_fact(row: Any, day: date, earlier: Any | None) -> WearFact:
+def _wear_fact(row: Any, day: date, earlier: Any | None, *, between: bool) -> WearFact:
     new_mm = row.bore_mm if row.asset_kind == "barrel" else row.diameter_mm if row.asset_kind == "screw" else None
     new_um = None if new_mm is None else new_mm * 1000.0
     wider_v = None if new_um is None or row.diameter_v_um is None else row.diameter_v_um - new_um
@@ -195,8 +201,8 @@ def _wear_fact(row: Any, day: date, earlier: Any | None) -> WearFact:
     if earlier is not None and None not in (row.diameter_v_um, earlier.diameter_v_um):
         since = row.diameter_v_um - earlier.diameter_v_um
     grown = since if since is not None else wider_v
-    shift = max(grown, 0.0) / 2.0 if row.asset_kind == "barrel" and grown is not None else None
-    return WearFact(row.asset_kind, day, row.distance_mm, wider_v, wider_h, since, shift, row.method)
+    shift = max(grown, 0.0) / 2.0 if between and row.asset_kind == "barrel" and grown is not None else None
+    return WearFact(row.asset_kind, day, row.distance_mm, wider_v, wider_h, since, shift, row.method, between)
 
 
 def _findings(
