@@ -11,7 +11,7 @@ from uuid import uuid4
 from dash import Dash, Input, Output, State, no_update, set_props
 from flask import Response
 
-from dashboard import routes, shell
+from dashboard import line_forms, routes, shell
 from dashboard.address import Address, href, parse
 from dashboard.components import notices
 from dashboard.pages import held
@@ -93,6 +93,7 @@ def build(sources: Sources) -> Dash:
     app.clientside_callback(  # type: ignore[no-untyped-call]
         _TITLE_SCRIPT, Output("window-titled", "children"), Input("window-title", "data")
     )
+    line_forms.add(app, sources, render)
     routes.add(app.server, sources)
     _harden(app)
     return app

@@ -11,12 +11,24 @@ from typing import Any
 
 from fleet.reports import job_sheet_html
 from fleet.reports.job_sheet import JobSheet
-from fleet.services import backtest, catalog, cold_offset_groups, cold_offsets_page, fleet_page, job_sheet, line_page
+from fleet.services import (
+    backtest,
+    catalog,
+    cold_offset_groups,
+    cold_offsets_page,
+    fleet_page,
+    job_sheet,
+    limits,
+    line_page,
+    line_regime,
+)
 from fleet.services.backtest import BacktestSummary, BacktestView
 from fleet.services.cold_offset_groups import ComparisonRow, GroupBy, WaysView
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetFilters, FleetView
+from fleet.services.limits import LimitAsked
 from fleet.services.line_page import LineView
+from fleet.services.line_regime import Decision
 from fleet.services.measured_rises import StationRise, measured_rises
 from fleet.values import Axis
 from fleet.words import ReaderUnit
@@ -37,6 +49,8 @@ class Sources:
     job_sheet: Callable[[str], JobSheet]
     paper: Callable[[JobSheet, ReaderUnit], str]
     line_codes: Callable[[], tuple[str, ...]]
+    decide: Callable[[str, str, Decision, str, str], str]
+    set_limit: Callable[[str, LimitAsked], str]
 
 
 def from_store(store: Any) -> Sources:
@@ -63,4 +77,8 @@ def from_store(store: Any) -> Sources:
         job_sheet=lambda line: job_sheet.job_sheet(store, line),
         paper=job_sheet_html.render,
         line_codes=lambda: catalog.line_codes(store),
+        decide=lambda line, handle, decision, by, why: line_regime.decide(
+            store, line, handle, decision, by=by, why=why
+        ),
+        set_limit=lambda line, asked: limits.set_limit(store, line, asked),
     )

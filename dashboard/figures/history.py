@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 from typing import Any, Final
@@ -13,6 +14,7 @@ from dashboard.figures import history_marks as marks
 from dashboard.figures.frame import Edge, Figure
 from dashboard.figures.palette import colour
 from fleet import words
+from fleet.services.limits import Band
 from fleet.services.line_history import FanPoint, History, HistoryPoint
 from fleet.services.line_page import LineView
 from fleet.words import ReaderUnit
@@ -22,6 +24,15 @@ _DRAWN: Final[dict[str, tuple[float, str]]] = {
     "realigned": (4.0, "solid"),
     "across": (1.2, "1px,3px"),
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The limits of the days from `begins` to `ends`."""
+
+    begins: date
+    ends: date
+    band: Band
 
 
 def window(view: LineView, history: History, *, phone: bool) -> tuple[date, date]:
@@ -46,9 +57,21 @@ def window(view: LineView, history: History, *, phone: bool) -> tuple[date, date
     return first - margin, ahead
 
 
+def stretches(history: History, first: date, last: date) -> list[Stretch]:
+    """Return the limits drawn, from day to day: one flat stretch where no other limit ever held in the window."""
+    bands = history.bands or (Band(None, history.watch_um, history.limit_um),)
+    ends = [*(band.from_on or first for band in bands[1:]), last]
+    found = [
+        Stretch(max(band.from_on or first, first), min(end, last), band) for band, end in zip(bands, ends, strict=True)
+    ]
+    return [stretch for stretch in found if stretch.begins < stretch.ends]
+
+
 def bounds(history: History, last: date) -> tuple[float, float]:
     """Return the lowest and the highest deviation drawn [um]: visits, fan, watch, and the limit it goes toward."""
-    limit = history.limit_um or 0.0
+    earliest = min([marks.day_of(point.at) for point in history.points], default=last)
+    limits = [stretch.band.limit_um or 0.0 for stretch in stretches(history, min(earliest, last), last)]
+    limit = max(limits, default=0.0)
     values = [0.0]
     for point in history.points:
         values += [point.deviation_um - point.u95_um, point.deviation_um + point.u95_um]
@@ -121,19 +144,21 @@ def history_figure(view: LineView, unit: ReaderUnit, *, phone: bool = False) -> 
                 font={"color": colour("ink")},
             )
         )
-    _draw_ground(figure, view, history, unit, low, high, last)
+    drawn = stretches(history, first, last)
+    _draw_ground(figure, view, drawn, unit, low, high, last)
     _draw_fan(figure, history, unit, last)
-    _draw_widths(figure, history, unit, first, last)
+    _draw_widths(figure, drawn, unit, first, last)
     _draw_visits(figure, history, unit, first)
     marks.draw_rates(figure, history, unit, phone=phone)
     marks.draw_over_by(figure, view, history, unit, last, down=down, phone=phone)
     marks.draw_events(figure, history, first, last, phone=phone)
     marks.draw_target_changes(figure, history, unit, first, last, phone=phone)
+    marks.draw_limit_changes(figure, [stretch.band for stretch in drawn], unit, first, last, phone=phone)
     marks.draw_today(figure, view.as_of)
     if not phone:
         tall = height - margin["top"] - margin["bottom"]
         layout["annotations"] += frame.edges(
-            [edge for edge in _edge_labels(history, unit) if low <= edge.value <= high],
+            [edge for edge in _edge_labels(drawn, unit) if low <= edge.value <= high],
             per_px=(high - low) / tall,
             yref="y",
             down=down,
@@ -151,17 +176,20 @@ def _year_ticks(first: date, last: date) -> dict[str, Any]:
 
 
 def _draw_ground(
-    figure: Figure, view: LineView, history: History, unit: ReaderUnit, low: float, high: float, last: date
+    figure: Figure, view: LineView, drawn: list[Stretch], unit: ReaderUnit, low: float, high: float, last: date
 ) -> None:
     shapes = figure["layout"]["shapes"]
-    if history.limit_um is not None:
-        limit = numbers.scaled(history.limit_um, unit)
+    for stretch in drawn:
+        if stretch.band.limit_um is None:
+            continue
+        limit = numbers.scaled(stretch.band.limit_um, unit)
         shapes.append(
             {
                 "type": "rect",
-                "xref": "paper",
-                "x0": 0,
-                "x1": 1,
+                "name": "corridor",
+                "xref": "x",
+                "x0": marks.moment(stretch.begins),
+                "x1": marks.moment(stretch.ends),
                 "yref": "y",
                 "y0": max(-limit, low),
                 "y1": min(limit, high),
@@ -245,25 +273,30 @@ def _fan_words(point: FanPoint, history: History, unit: ReaderUnit) -> str:
     )
 
 
-def _draw_widths(figure: Figure, history: History, unit: ReaderUnit, first: date, last: date) -> None:
+def _draw_widths(figure: Figure, drawn: list[Stretch], unit: ReaderUnit, first: date, last: date) -> None:
     x = [marks.moment(first), marks.moment(last)]
     data = figure["data"]
     data.append(frame.line(x, [0, 0], "ink-2", 1, dash=frame.DASH_DOT, name="cold target"))
-    for width, token, thick, dash, name in (
-        (history.watch_um, "rule", 1.0, frame.DOTTED, "watch"),
-        (history.limit_um, "ink", 1.3, "solid", "limit"),
-    ):
-        if width is not None:
-            for side in (1, -1):
-                y = side * numbers.scaled(width, unit)
-                data.append(frame.line(x, [y, y], token, thick, dash=dash, name=name))
+    for name, token, thick, dash in (("watch", "rule", 1.0, frame.DOTTED), ("limit", "ink", 1.3, "solid")):
+        for side in (1, -1):
+            stepped_x: list[str] = []
+            stepped_y: list[float | None] = []
+            for stretch in drawn:
+                width = stretch.band.watch_um if name == "watch" else stretch.band.limit_um
+                y = None if width is None else side * numbers.scaled(width, unit)
+                stepped_x += [marks.moment(stretch.begins), marks.moment(stretch.ends)]
+                stepped_y += [y, y]
+            if any(y is not None for y in stepped_y):
+                data.append(frame.line(stepped_x, stepped_y, token, thick, dash=dash, name=name))
 
 
-def _edge_labels(history: History, unit: ReaderUnit) -> list[Edge]:
+def _edge_labels(drawn: list[Stretch], unit: ReaderUnit) -> list[Edge]:
     labels = [Edge(0.0, "cold target")]
+    if not drawn:
+        return labels
     for width, name, token, strong in (
-        (history.watch_um, "watch", "ink-3", False),
-        (history.limit_um, "limit", "ink", True),
+        (drawn[-1].band.watch_um, "watch", "ink-3", False),
+        (drawn[-1].band.limit_um, "limit", "ink", True),
     ):
         if width is not None:
             labels += [

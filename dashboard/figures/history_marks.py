@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from itertools import pairwise
 from typing import Final
@@ -11,6 +12,7 @@ from dashboard.figures import frame
 from dashboard.figures.frame import Figure
 from dashboard.figures.palette import colour
 from fleet import words
+from fleet.services.limits import Band
 from fleet.services.line_history import History
 from fleet.services.line_page import LineView
 from fleet.words import NBSP, ReaderUnit
@@ -278,6 +280,53 @@ def draw_target_changes(
                     "xshift": -11 if late else 11,
                     "yanchor": "middle",
                     "yshift": 10,
+                    "bgcolor": "rgba(255,255,255,0.75)",
+                    "borderpad": 1,
+                }
+            )
+
+
+def draw_limit_changes(
+    figure: Figure, bands: Sequence[Band], unit: ReaderUnit, first: date, last: date, *, phone: bool
+) -> None:
+    """Draw the day of each new limit as a dotted line up to the corridor's step, the newest with its words."""
+    shapes, notes = figure["layout"]["shapes"], figure["layout"]["annotations"]
+    changes = [(band, before) for before, band in pairwise(bands) if band.from_on is not None]
+    for number, (band, before) in enumerate(changes):
+        if band.from_on is None or not first <= band.from_on <= last:
+            continue
+        x = moment(band.from_on)
+        shapes.append(
+            {
+                "type": "line",
+                "name": "limit changed",
+                "xref": "x",
+                "x0": x,
+                "x1": x,
+                "yref": "paper",
+                "y0": 0,
+                "y1": 1,
+                "line": {"color": colour("ink-2"), "width": 1, "dash": "1px,3px"},
+                "layer": "below",
+            }
+        )
+        if number == len(changes) - 1:
+            was, now = (
+                "none" if width is None else words.figure(width, unit) for width in (before.limit_um, band.limit_um)
+            )
+            late = band.from_on > first + (last - first) / 2
+            notes.append(
+                {
+                    "x": x,
+                    "xref": "x",
+                    "y": 0,
+                    "yref": "paper",
+                    "text": "limit changed" if phone else f"limit changed, {was} to {now}",
+                    "showarrow": False,
+                    "xanchor": "right" if late else "left",
+                    "xshift": -7 if late else 7,
+                    "yanchor": "middle",
+                    "yshift": 28,
                     "bgcolor": "rgba(255,255,255,0.75)",
                     "borderpad": 1,
                 }

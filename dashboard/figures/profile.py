@@ -14,7 +14,7 @@ from dashboard.figures.frame import Edge, Figure
 from dashboard.figures.machine import NOMINAL_PX, draw_machine
 from dashboard.figures.palette import colour
 from fleet import words
-from fleet.services.line_page import LineView, StationNow, SurveyView
+from fleet.services.line_page import LineView, StationNow, SurveyPoint, SurveyView
 from fleet.values import Axis
 from fleet.words import ReaderUnit
 
@@ -290,7 +290,15 @@ def _draw_survey(figure: Figure, panel: _Panel, survey: SurveyView, token: str) 
     um = [point.v_um if axis == "v" else point.h_um for point in points]
     u95 = [point.u95_v_um if axis == "v" else point.u95_h_um for point in points]
     y = [panel.of(value) for value in um]
-    figure["data"].append(frame.line(x, y, token, 1.4, yaxis=panel.yref, name=f"survey {survey.key}"))
+    name = f"survey {survey.key}"
+    drawn_x, drawn_y, bridges = _gaps(panel, points, x, y)
+    figure["data"].append(frame.line(drawn_x, drawn_y, token, 1.4, yaxis=panel.yref, name=name))
+    for bridge_x, bridge_y in bridges:
+        figure["data"].append(
+            frame.line(
+                bridge_x, bridge_y, token, 1, dash="1px,4px", yaxis=panel.yref, name=f"{name}, across what was not read"
+            )
+        )
     trace: dict[str, Any] = {
         "type": "scatter",
         "mode": "markers",
@@ -319,6 +327,28 @@ def _draw_survey(figure: Figure, panel: _Panel, survey: SurveyView, token: str) 
         figure["layout"]["shapes"] += [
             frame.half_disc(at, value, yref=panel.yref) for at, value in zip(x, y, strict=True)
         ]
+
+
+def _gaps(
+    panel: _Panel, points: Sequence[SurveyPoint], x: Sequence[float], y: Sequence[float]
+) -> tuple[list[float | None], list[float | None], list[tuple[list[float], list[float]]]]:
+    """Return a survey's line broken where it did not read a station that stands between two it read, and the bridges.
+
+    A bridge is drawn otherwise than the line, because nothing was measured there.
+    """
+    read = {point.station for point in points}
+    unread = [station.distance_mm for station in panel.view.stations if station.station not in read]
+    drawn_x: list[float | None] = list(x[:1])
+    drawn_y: list[float | None] = list(y[:1])
+    bridges: list[tuple[list[float], list[float]]] = []
+    for (x0, y0), (x1, y1) in pairwise(zip(x, y, strict=True)):
+        if any(x0 < at < x1 for at in unread):
+            drawn_x.append(None)
+            drawn_y.append(None)
+            bridges.append(([x0, x1], [y0, y1]))
+        drawn_x.append(x1)
+        drawn_y.append(y1)
+    return drawn_x, drawn_y, bridges
 
 
 def _draw_worst(figure: Figure, panel: _Panel, *, phone: bool) -> None:

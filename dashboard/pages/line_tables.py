@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import datetime, time
 from typing import Any, Final
 
-from dash import html
+from dash import dcc, html
 
-from dashboard.address import Address
+from dashboard.address import Address, href
 from dashboard.components import numbers, sentences
 from dashboard.components.downloads import table_links
 from dashboard.components.rich import plain, rich
 from dashboard.pages import line_shape
 from fleet import words
+from fleet.services.limits import Band
 from fleet.services.line_history import DriftRow
 from fleet.services.line_page import LineView, StationNow, SurveyView
 from fleet.values import AXES, Axis
@@ -167,6 +169,10 @@ def visits(view: LineView, unit: ReaderUnit) -> html.Details:
                     className="num",
                 ),
                 html.Td(words.said(point.target_um, history.axis, "offset", unit, with_unit=False), className="num"),
+                html.Td(
+                    "no limit then" if point.verdict == "no limit" else point.verdict,
+                    className="hotc" if point.verdict == "over" else "",
+                ),
             ],
         )
         for point in history.points
@@ -177,15 +183,29 @@ def visits(view: LineView, unit: ReaderUnit) -> html.Details:
             + (f": {event.note}" if event.note else "")
             + (", the trend starts anew" if event.resets_trend else "")
         )
-        entries.append((event.at, [html.Td(words.day(event.at), className="num"), html.Td(said, colSpan=3)]))
+        entries.append((event.at, [html.Td(words.day(event.at), className="num"), html.Td(said, colSpan=4)]))
+    for band in history.bands:
+        if band.from_on is not None and history.points:
+            begun = datetime.combine(band.from_on, time(), history.points[0].at.tzinfo)
+            entries.append((begun, [html.Td(words.day(begun), className="num"), html.Td(_band(band, unit), colSpan=4)]))
     entries.sort(key=lambda entry: entry[0], reverse=True)
-    header = html.Tr([html.Th(text) for text in ("Day", "Seen", f"Of target, {unit}", f"Target that day, {unit}")])
+    heads = ("Day", "Seen", f"Of target, {unit}", f"Target that day, {unit}", "By that day’s limit")
+    header = html.Tr([html.Th(text) for text in heads])
     return html.Details(
         [
             html.Summary("Show as a table"),
             html.Table([html.Thead(header), html.Tbody([html.Tr(cells) for _, cells in entries])], className="tbl"),
         ],
         className="astable",
+    )
+
+
+def _band(band: Band, unit: ReaderUnit) -> str:
+    if band.limit_um is None:
+        return "no limit from here on"
+    said = f"limit {words.figure(band.limit_um, unit, fine=True)}{NBSP}{unit} either side from here on"
+    return (
+        said if band.watch_um is None else f"{said}, watch {words.figure(band.watch_um, unit, fine=True)}{NBSP}{unit}"
     )
 
 
@@ -277,7 +297,16 @@ def sessions(view: LineView, address: Address) -> html.Section:
         rows.append(
             html.Tr(
                 [
-                    html.Td([html.B(words.day(row.at), className="num"), html.Small(row.session, className="sid")]),
+                    html.Td(
+                        [
+                            dcc.Link(
+                                html.B(words.day(row.at), className="num"),
+                                href=href(Address(page="session", code=row.session, unit=address.unit)),
+                                title=f"everything recorded of {row.session}",
+                            ),
+                            html.Small(row.session, className="sid"),
+                        ]
+                    ),
                     html.Td(
                         [
                             sentences.session_what(row),

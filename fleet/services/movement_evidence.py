@@ -49,9 +49,9 @@ class WearFact:
     """Diameters measured at one distance of what stands on the line, against new [um]; + is wider.
 
     `since_v_um` is how much wider, vertically, than when it was last measured at or before the first survey; None where
-    it was not. `could_shift_um` is how much lower a target that rests on the bore could sit at the second survey than at
-    the first: half the widening; None for a screw, which is out of the bore while that is measured, and where nothing
-    was measured since the first survey (`since_first`).
+    it was not. `could_shift_um` is how much lower a target that rests on the bore could sit at the second survey than
+    at the first: half the widening; None for a screw, which is out of the bore while that is measured, and where
+    nothing was measured since the first survey (`since_first`).
     """
 
     kind: str

@@ -592,4 +592,6 @@ SOURCES = Sources(
     job_sheet=_sheet,
     paper=lambda sheet, unit: f"<!doctype html><title>{sheet.line} {unit}</title>",
     line_codes=lambda: tuple(entry.line for entry in ROWS),
+    decide=lambda line, handle, decision, by, why: f"{decision} {handle} of {line} by {by}: {why}",
+    set_limit=lambda line, asked: f"{line}: {asked.limit} {asked.unit}",
 )
