@@ -143,12 +143,12 @@ def _facts(
     for position in positions:
         if position in table.bad:
             continue
-        if rows[position] in withdrawn:
+        stored = known.get(keys[position])
+        if rows[position] in withdrawn and (stored is None or rows[position] != _as_row(name, kept, stored)):
             outcome.remarks.append(
                 f"{table.label} row {table.rows[position]}: this fact was withdrawn from the store and stays so"
             )
             continue
-        stored = known.get(keys[position])
         if stored is None:
             new.append(position)
             continue
@@ -156,6 +156,11 @@ def _facts(
             was = meaning(name, column, stored.values[column])
             if value != was:
                 outcome.problems.append(_differs(table, position, column, was))
+
+
+def _as_row(name: str, kept: list[str], stored: Stored) -> tuple[Any, ...]:
+    """Return a fact in force as it is compared with the rows of a source."""
+    return tuple(meaning(name, column, stored.values[column]) for column in kept)
 
 
 def _withdrawn(name: str, shelf: Shelf | None, order: list[str]) -> set[tuple[Any, ...]]:

@@ -91,7 +91,7 @@ def read_folder(folder: Path) -> Source:
         )
     lines = "".join(f"{digest}  {name}\n" for name, digest in sorted(digests))
     sha256 = hashlib.sha256(lines.encode("utf-8")).hexdigest()
-    return Source(folder.resolve().name or str(folder), sha256, tables, problems, frozenset(unread))
+    return Source(folder.resolve().name or str(folder), sha256, tables, problems, frozenset(unread), "folder")
 
 
 def _csv_names(folder: Path) -> list[str]:

@@ -7,7 +7,7 @@ that concern the container itself. Everything after that is the same for every c
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, Literal
 
 from fleet.errors import FleetError
 from fleet.intake.layout import MOST_CHARACTERS, MOST_COLUMNS, SHEET
@@ -42,10 +42,12 @@ class Problem:
 class IntakeError(FleetError):
     """A source is not taken; `problems` holds the first 200 as sentences, `count` how many there were.
 
-    The text of the error is those sentences, one a line, and at the end how many more there are.
+    The text of the error is those sentences, one a line, and at the end how many more there are. `places` holds the
+    problems of its rows one by one, all of them, where it was read as far as that.
     """
 
-    def __init__(self, problems: tuple[str, ...], count: int | None = None) -> None:
+    def __init__(self, problems: tuple[str, ...], count: int | None = None, places: tuple[Problem, ...] = ()) -> None:
+        self.places = places
         self.problems = problems[:PROBLEMS_SHOWN]
         self.count = len(problems) if count is None else count
         lines = list(self.problems)
@@ -56,7 +58,9 @@ class IntakeError(FleetError):
 
 def refusal(problems: list[Problem]) -> IntakeError:
     """Return the error that names these problems."""
-    return IntakeError(tuple(str(problem) for problem in problems[:PROBLEMS_SHOWN]), len(problems))
+    return IntakeError(
+        tuple(str(problem) for problem in problems[:PROBLEMS_SHOWN]), len(problems), places=tuple(problems)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +93,7 @@ class Source:
     """All a container holds: its sheets by name, a digest of its bytes, and what is wrong with the container itself.
 
     `unread` names sheets that are there but could not be read, so that references to them raise no second message.
+    `container` says what it is where it is a file.
     """
 
     name: str
@@ -96,6 +101,12 @@ class Source:
     tables: dict[str, RawTable]
     problems: list[Problem] = field(default_factory=list)
     unread: frozenset[str] = frozenset()
+    container: Literal["folder", "workbook"] | None = None
+
+    @property
+    def rows(self) -> int:
+        """How many rows were read, headers left out."""
+        return sum(len(table.rows) for table in self.tables.values())
 
 
 def shown(text: str) -> str:

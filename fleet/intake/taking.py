@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -25,11 +25,14 @@ from fleet.intake.parsing import Places, Table, understand
 from fleet.intake.raw import PROBLEMS_SHOWN, IntakeError, Problem, Source, refusal, shown
 from fleet.intake.source import read_source
 from fleet.store import Intake, SessionCheck, SessionSignedView, VisitSession
-from fleet.store.audit import record
+from fleet.store.audit import as_text, record
 from fleet.store.bulk import insert_rows, new_ids, table_of
 from fleet.store.drafts import close_draft
 from fleet.store.engine import Store
 from fleet.store.versions import raise_data_version
+
+Step = Callable[[str], None]
+"""Told what is done next, in a few words; whatever it raises leaves the store as it was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +122,7 @@ def take(
     today: date | None = None,
     now: datetime | None = None,
     signing: Signing | None = None,
+    step: Step | None = None,
 ) -> IntakeResult:
     """Take a source into the store, whole or not at all.
 
@@ -140,6 +144,8 @@ def take(
         The moment of signing, aware; none: now.
     signing
         The source is one session recorded on the page, and this is how it is signed; none: `who` signs all of it.
+    step
+        Told what is done next; it may raise to stop it.
 
     Returns
     -------
@@ -158,9 +164,18 @@ def take(
     moment = now or datetime.now(UTC)
     day = today or moment.astimezone(UTC).date()
     container = read_source(source) if isinstance(source, Path) else source
+    told = step or _untold
     try:
         return _take(
-            store, container, who=who, by_session=by_session, dry_run=dry_run, today=day, now=moment, signing=signing
+            store,
+            container,
+            who=who,
+            by_session=by_session,
+            dry_run=dry_run,
+            today=day,
+            now=moment,
+            signing=signing,
+            step=told,
         )
     except IntegrityError as error:
         # Every rule of the database is checked beforehand: what breaks one now was written by somebody else meanwhile
@@ -168,6 +183,10 @@ def take(
         raise IntakeError(
             (f"{container.name}: another change to the store came between ({said}); nothing was kept, try again",)
         ) from error
+
+
+def _untold(_: str) -> None:
+    """Nobody wants to know."""
 
 
 def _take(
@@ -180,14 +199,19 @@ def _take(
     today: date,
     now: datetime,
     signing: Signing | None,
+    step: Step,
 ) -> IntakeResult:
+    step("waiting for the record")
     with store.read() if dry_run else store.write() as session:
         library, places = load(session, container)
+        step("reading the rows")
         tables, found = understand(container, places, today=today)
         library.ids.session_line.update(places.session_line)
         notes.settle_phases(tables)
         view = View(tables, library.known, container.unread)
+        step("checking the rows against each other")
         checked, remarks = check(view, places)
+        step("comparing them with the record")
         outcome = compare(view, library)
         problems = _ordered([*container.problems, *found, *checked, *outcome.problems], tables)
         left_out = _left_out(problems, view, by_session=by_session)
@@ -195,7 +219,8 @@ def _take(
         noted = notes.of_sessions(view, places, outcome.new.get("sessions", []))
         result = _result(container, outcome, tables, places, remarks, noted, left_out, problems, dry_run=dry_run)
         if not dry_run and not result.nothing_new:
-            _write(session, container, outcome, tables, library, result, who=who, now=now, signing=signing)
+            _write(session, container, outcome, tables, library, result, who=who, now=now, signing=signing, step=step)
+            step("keeping it")
     return result
 
 
@@ -305,18 +330,38 @@ def _write(
     who: str,
     now: datetime,
     signing: Signing | None,
+    step: Step,
 ) -> None:
     """Write what is new, children before the signature, and the proof of it."""
     (intake,) = new_ids(session, Intake, 1)
-    proof = (intake, source.name, source.sha256, now, who, sum(result.taken.values()), result.problem_count)
-    names = ("id", "file_name", "sha256", "taken_at", "taken_by", "rows_taken", "rows_refused")
-    session.execute(insert(table_of(Intake)), [dict(zip(names, proof, strict=True))])
+    told: dict[str, object] = {
+        "taken": dict(result.taken),
+        "changed": len(outcome.changes),
+        "lines": list(result.lines),
+    }
+    if result.left_out:
+        told["left_out"] = [each.session for each in result.left_out]
+    proof = {
+        "id": intake,
+        "file_name": source.name,
+        "sha256": source.sha256,
+        "taken_at": now,
+        "taken_by": who,
+        "rows_taken": sum(result.taken.values()),
+        "rows_refused": result.problem_count,
+        "container": source.container,
+        "files": len(source.tables),
+        "rows_read": source.rows,
+        "told": as_text(told),
+    }
+    session.execute(insert(table_of(Intake)), [proof])
     visits: list[int] = []
     # What is changed may now name what is new, and the other way round: new codes first, then the changes
     for sheet in SHEETS:
         positions = outcome.new.get(sheet.name, [])
         if not positions:
             continue
+        step(f"writing {sheet.name.replace('_', ' ')}")
         if sheet.name == "sessions":
             positions = _corrected_first(tables["sessions"], positions)
         numbers = _insert(session, sheet.name, tables[sheet.name], positions, library, intake=intake, who=who, now=now)
@@ -329,6 +374,7 @@ def _write(
         "sha256": source.sha256,
         "taken": dict(result.taken),
         "changed": len(outcome.changes),
+        "lines": list(result.lines),
         "left_out": [each.session for each in result.left_out],
         "notes": {code: list(texts) for code, texts in result.notes.items()},
     }

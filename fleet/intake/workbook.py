@@ -64,7 +64,7 @@ def read_workbook(path: Path) -> Source:
         raise IntakeError(
             (f"{path}: there is no sheet of the exchange format in this workbook; it holds sheets such as lines",)
         )
-    return Source(path.name, sha256, tables, problems, frozenset(unread))
+    return Source(path.name, sha256, tables, problems, frozenset(unread), "workbook")
 
 
 def _opened(file: Any) -> Workbook:
