@@ -22,6 +22,7 @@ from dashboard.pages.fleet import fleet_page
 from dashboard.pages.job_sheet import job_sheet_page
 from dashboard.pages.line import line_page
 from dashboard.pages.page import Shown
+from dashboard.pages.session import no_session_page, session_page, unknown_session_page
 from dashboard.sources import Sources, from_store
 from fleet.errors import FleetError, NotFoundError
 
@@ -113,6 +114,8 @@ def render(sources: Sources, address: Address) -> Shown:
     try:
         if address.page == "fleet":
             return fleet_page(sources.fleet(address.filters), address)
+        if address.page == "session":
+            return session_page(sources.session(address.code), address) if address.code else no_session_page(address)
         if address.page == "cold-offsets" and address.code is None:
             return cold_by_way_page(sources.ways(address.axis or "v", address.filters.site, address.by), address)
         if address.code is None:
@@ -127,6 +130,8 @@ def render(sources: Sources, address: Address) -> Shown:
         page = cold_offsets_page(compared, address, sources.line_codes(), sheet, rises)
         return _noted(page, address, compared.station)
     except NotFoundError:
+        if address.page == "session":
+            return unknown_session_page(address)
         return Shown(f"No line {address.code}", [notices.unknown_line(address.code or "", fleet)])
     except FleetError as error:
         return Shown("Cannot be shown", [notices.refused(str(error))])

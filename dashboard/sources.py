@@ -11,6 +11,8 @@ from typing import Any
 
 from fleet.reports import job_sheet_html
 from fleet.reports.job_sheet import JobSheet
+from fleet.reports.labels import LabelSheet
+from fleet.reports.session_content import SessionRecord
 from fleet.services import (
     backtest,
     catalog,
@@ -27,9 +29,11 @@ from fleet.services.cold_offset_groups import ComparisonRow, GroupBy, WaysView
 from fleet.services.cold_offsets_page import ColdOffsetsView
 from fleet.services.fleet_page import FleetFilters, FleetView
 from fleet.services.limits import LimitAsked
+from fleet.services.labels import label_sheet
 from fleet.services.line_page import LineView
 from fleet.services.line_regime import Decision
 from fleet.services.measured_rises import StationRise, measured_rises
+from fleet.services.session_page import session_record
 from fleet.values import Axis
 from fleet.words import ReaderUnit
 
@@ -48,6 +52,8 @@ class Sources:
     rises: Callable[[str], tuple[StationRise, ...]]
     job_sheet: Callable[[str], JobSheet]
     paper: Callable[[JobSheet, ReaderUnit], str]
+    session: Callable[[str], SessionRecord]
+    labels: Callable[[str | None, tuple[str, ...]], LabelSheet]
     line_codes: Callable[[], tuple[str, ...]]
     decide: Callable[[str, str, Decision, str, str], str]
     set_limit: Callable[[str, LimitAsked], str]
@@ -76,6 +82,8 @@ def from_store(store: Any) -> Sources:
         rises=lambda line: measured_rises(store, line),
         job_sheet=lambda line: job_sheet.job_sheet(store, line),
         paper=job_sheet_html.render,
+        session=lambda session: session_record(store, session),
+        labels=lambda site, lines: label_sheet(store, site=site, lines=lines),
         line_codes=lambda: catalog.line_codes(store),
         decide=lambda line, handle, decision, by, why: line_regime.decide(
             store, line, handle, decision, by=by, why=why

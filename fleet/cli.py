@@ -26,6 +26,7 @@ from fleet.cli_common import (
     unit_option,
     who,
 )
+from fleet.cli_paper import jobsheet, labels, report
 from fleet.cli_regime import regime
 from fleet.errors import InputError
 from fleet.services import tables
@@ -286,32 +287,9 @@ def cold_offsets(context: click.Context, as_json: bool, line: str | None, unit: 
         tables.print_cold_offsets(OUT, rows, unit)
 
 
-@main.command()
-@click.argument("line")
-@json_option
-@unit_option
-@click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write the sheet for paper here.")
-@click.pass_context
-@sentences
-def jobsheet(context: click.Context, line: str, as_json: bool, unit: words.ReaderUnit, html: Path | None) -> None:
-    """What was left, what to expect, what to set."""
-    from fleet.reports.job_sheet_html import render
-    from fleet.reports.job_sheet_text import render_text
-    from fleet.services.job_sheet import job_sheet
-
-    with opened(context) as store:
-        sheet = job_sheet(store, line)
-    if html is not None:
-        try:
-            html.write_text(render(sheet, unit), encoding="utf-8")
-        except OSError as error:
-            say(f"The job sheet could not be written to {html}: {error.strerror}. Choose another file.")
-            sys.exit(1)
-        say(f"Job sheet of {line} written to {html}")
-    if as_json:
-        print_json(sheet)
-    elif html is None:
-        OUT.print(render_text(sheet, unit), markup=False)
+main.add_command(jobsheet)
+main.add_command(report)
+main.add_command(labels)
 
 
 @main.group()

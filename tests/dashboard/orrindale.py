@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 import cold_story
 import evidence
 import held_story
+import session_story
 
 from dashboard.sources import Sources
 from fleet.errors import NotFoundError
@@ -591,6 +592,8 @@ SOURCES = Sources(
     rises=cold_story.rises,
     job_sheet=_sheet,
     paper=lambda sheet, unit: f"<!doctype html><title>{sheet.line} {unit}</title>",
+    session=session_story.session,
+    labels=session_story.labels,
     line_codes=lambda: tuple(entry.line for entry in ROWS),
     decide=lambda line, handle, decision, by, why: f"{decision} {handle} of {line} by {by}: {why}",
     set_limit=lambda line, asked: f"{line}: {asked.limit} {asked.unit}",
