@@ -185,6 +185,22 @@
     if (text !== "") { box.signed = parts.sign; }
     showSign(box);
   }
+  /* what the server said of a box: what is wrong with its text, what holds while it is empty, what is in doubt */
+  function mark(box) {
+    if (formAround(box)) { return; }
+    const field = box.dataset.box, said = known();
+    const stale = field in (frozen || draftOf(shownKey())).waiting;
+    const problem = stale ? "" : (said.problems || {})[field] || "";
+    const doubted = !stale && (said.doubted || []).includes(field);
+    box.classList.toggle("err", problem !== "" || doubted);
+    if (problem !== "" || doubted) { box.input.setAttribute("aria-invalid", "true"); } else { box.input.removeAttribute("aria-invalid"); }
+    box.input.placeholder = (said.hints || {})[field] || box.dataset.hint || "";
+    const told = box.nextElementSibling;
+    if (told && told.dataset.prob === field) {
+      if (told.textContent !== problem) { told.textContent = problem; }
+      told.hidden = problem === "";
+    }
+  }
   function press(group) {
     const chosen = value(group.dataset.choice, group);
     group.querySelectorAll("[data-value]").forEach(function (button) {
@@ -212,7 +228,10 @@
   function places(within) { return within ? [...within.querySelectorAll("[data-place]")] : []; }
   function filled(within) {
     const boxes = [...within.querySelectorAll("[data-box][data-kind=reading]")];
-    return boxes.length > 0 && boxes.every((box) => value(box.dataset.box, box).trim() !== "");
+    const taken = known().taken || [];
+    return boxes.length > 0 && boxes.every(
+      (box) => value(box.dataset.box, box).trim() !== "" || taken.includes(box.dataset.box),
+    );
   }
   function fromHash() {
     const parts = decodeURIComponent(window.location.hash.slice(1)).split("/");
@@ -252,6 +271,9 @@
       const on = code === place.station;
       button.parentElement.classList.toggle("on", on);
       button.parentElement.classList.toggle("ok", Boolean(of) && filled(of));
+      const odd = ((known().odd || {})[place.step] || []).includes(code);
+      button.parentElement.classList.toggle("bad", odd);
+      button.parentElement.title = odd ? "something does not fit here" : "";
       if (on) { button.setAttribute("aria-current", "step"); } else { button.removeAttribute("aria-current"); }
     });
     const hash = "#" + place.step + (place.station && within.length > 0 ? "/" + encodeURIComponent(place.station) : "");
@@ -311,6 +333,8 @@
   }
   function reveal(box) {
     const inStep = box.closest("[data-step]"), inPlace = box.closest("[data-place]"), slot = box.closest("[data-slot]");
+    const folded = box.closest("details");
+    if (folded) { folded.open = true; }
     if (inStep) { place.step = inStep.dataset.step; }
     if (inPlace) { place.station = inPlace.dataset.place; }
     if (slot) { place.slot[slot.closest("[data-slots]").dataset.slots] = slot.dataset.slot; }
@@ -343,7 +367,8 @@
   }
   function layNow() {
     frozen = shownKey() ? draftOf(shownKey()) : null;
-    document.querySelectorAll("[data-box]").forEach(function (box) { build(box); fill(box); });
+    document.querySelectorAll("[data-box]").forEach(function (box) { build(box); fill(box); mark(box); });
+    document.querySelectorAll("[data-signed-of]").forEach(signedSays);
     document.querySelectorAll("[data-choice]").forEach(press);
     document.querySelectorAll("[data-if]").forEach(function (part) { part.hidden = !holds(part.dataset.if, part); });
     show();
@@ -352,7 +377,7 @@
   }
   new MutationObserver(function (changes) {
     const ours = changes.every(function (change) {
-      return change.type === "childList" && change.target.closest && change.target.closest("[data-box], .kept, .said, .sm");
+      return change.type === "childList" && change.target.closest && change.target.closest("[data-box], .kept, .said, .sm, .prob, .answer");
     });
     if (!ours) { lay(); }
   }).observe(document.documentElement, {
@@ -381,7 +406,7 @@
       return ["Kept on this device.", ` Not reached since ${when}; sent when it is back. ${values(count)} not yet stored.`, "kept-here"];
     }
     if (count > 0) { return ["Kept on this device.", ` ${values(count)} on the way to the record.`, "kept-here"]; }
-    const now = known(), at = draft.storedAt || now.at;
+    const now = known(), stored = draft.storedAt || now.at, at = stored ? clock(new Date(stored)) : null;
     return [at ? `Stored ${at}.` : "Nothing typed yet.", ` ${values(now.stored)} stored, nothing waiting on this device.`, "stored"];
   }
   let announced = null, announcing = null;
@@ -475,7 +500,7 @@
         });
         draft.version = answer.said.version;
         draft.storedAt = answer.said.at;
-        draft.refused = null;
+        draft.refused = (answer.said.refused || []).join(" ") || null;
         write(DRAFT + key, draft);
         refresh(key);
         if (Object.keys(draft.waiting).length > 0) { soon(key); }
@@ -566,7 +591,15 @@
   }
 
   /* ---- what is done to a draft as a whole: sign, discard ---- */
+  const SIGNED = "asleft.signed.";
+  function signedSays(at) {
+    const sentences = read(SIGNED + at.dataset.signedOf);
+    if (!sentences || at.childElementCount > 0) { return; }
+    at.replaceChildren(...sentences.map((text) => element("p", { textContent: text })));
+    at.hidden = false;
+  }
   async function act(button) {
+    if (button.dataset.act === "leave") { window.location.assign("/record"); return; }
     const key = shownKey(), at = document.querySelector(".said[data-of-act]");
     function tell(text) { at.textContent = text; at.hidden = text === ""; }
     await send(key);
@@ -578,9 +611,11 @@
     tell("");
     try {
       const name = button.dataset.name ? document.getElementById(boxId(button.dataset.name)).value : "";
-      const answer = await post(`/drafts/${encodeURIComponent(key)}/${button.dataset.act}`, { name: name, version: known().version });
+      const answer = await post(`/drafts/${encodeURIComponent(key)}/${button.dataset.act}${window.location.search.includes("unit=thou") ? "?unit=thou" : ""}`, { name: name, version: known().version });
       if (answer.ok) {
         forget(DRAFT + key);
+        forget(FORM + "sign:" + key);
+        if (answer.said.session) { write(SIGNED + answer.said.session, answer.said.sentences); }
         window.location.assign(answer.said.to);
         return;
       }
