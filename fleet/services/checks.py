@@ -45,10 +45,11 @@ _KEPT: Kept[Checks] = Kept()
 
 def slips_as_text(slips: Sequence[Slip], stations: Sequence[StationInfo]) -> str | None:
     """Return slips as the store keeps them, stations by their codes; None where nothing was noticed."""
-    return json.dumps([asdict(_facts(slip, stations)) for slip in slips]) if slips else None
+    return json.dumps([asdict(facts_of(slip, stations)) for slip in slips]) if slips else None
 
 
-def _facts(slip: Slip, stations: Sequence[StationInfo]) -> CheckFacts:
+def facts_of(slip: Slip, stations: Sequence[StationInfo]) -> CheckFacts:
+    """Return what a slip says with the plant's own codes in place of numbers."""
     values = asdict(slip)
     for name in ("station", "other_station"):
         values[name] = None if values[name] is None else stations[values[name]].code
@@ -64,6 +65,11 @@ def current_checks(record: queries.Record, fleet: FleetSeries) -> Checks:
     fleet : the record brought to series as of today, which says what was to be expected
     """
     return _KEPT.of(record, fleet.as_of, lambda: _checks(record, fleet))
+
+
+def checks_at_hand(record: queries.Record) -> Checks:
+    """Return what this process noticed last, however old; for a page that says that it is older."""
+    return _KEPT.newest(record) or {}
 
 
 def _checks(record: queries.Record, fleet: FleetSeries) -> Checks:
@@ -150,7 +156,7 @@ def _against_expected(
                 expected=_expected(expected_at, at),
                 distance_mm=np.array([station.distance_mm for station in at], dtype=np.float64),
             )
-        found[row.id] = tuple(_facts(slip, at) for slip in slips)
+        found[row.id] = tuple(facts_of(slip, at) for slip in slips)
     return found
 
 
@@ -191,29 +197,47 @@ def _calibrations(
         if not known:
             continue
         on = row.measured_at.astimezone(fleet.plant.lines[fleet.line_index[row.line_id]].zone).date()
-        serial = serials[row.instrument_id]
-        before = [due for calibrated, due in known if calibrated <= on]
-        if not before:
-            note = f"{serial} was first calibrated on {day(known[0][0])}, after this survey of {day(on)}."
-        elif any(due is None or on <= due for due in before):
-            continue
-        else:
-            lapsed = max(due for due in before if due is not None)
-            note = f"The calibration of {serial} held until {day(lapsed)}; this survey is of {day(on)}."
-        noticed[row.id].append(CheckFacts(check="calibration_expired", cause="calibration lapsed", note=note))
+        found = calibration_facts(serials[row.instrument_id], known, on)
+        if found is not None:
+            noticed[row.id].append(found)
+
+
+def calibration_facts(serial: str, known: Sequence[tuple[date, date | None]], on: date) -> CheckFacts | None:
+    """Return what an instrument's certificates say against a survey of some day; None: one covers it.
+
+    Parameters
+    ----------
+    known : when calibrated and until when that holds (None: no end recorded), oldest first, at least one
+    """
+    before = [due for calibrated, due in known if calibrated <= on]
+    if not before:
+        note = f"{serial} was first calibrated on {day(known[0][0])}, after this survey of {day(on)}."
+    elif any(due is None or on <= due for due in before):
+        return None
+    else:
+        lapsed = max(due for due in before if due is not None)
+        note = f"The calibration of {serial} held until {day(lapsed)}; this survey is of {day(on)}."
+    return CheckFacts(check="calibration_expired", cause="calibration lapsed", note=note)
 
 
 def _warm(fleet: FleetSeries, surveys: Sequence[Any], noticed: dict[int, list[CheckFacts]]) -> None:
     """Note every survey that should be cold and was taken with the barrel still warm."""
     for row in surveys:
         reference_c = fleet.plant.lines[fleet.line_index[row.line_id]].cold_reference_c
-        if row.phase == "hot" or row.barrel_c is None or row.barrel_c - reference_c <= WARM_K:
-            continue
-        note = (
-            f"The barrel was at {row.barrel_c:.0f}{NBSP}°C, {row.barrel_c - reference_c:.0f}{NBSP}K above the cold "
-            "reference; the offsets are brought there with the heat model, which adds its own uncertainty."
-        )
-        noticed[row.id].append(CheckFacts(check="still_warm", cause="not cooled", note=note))
+        found = warm_facts(row.phase, row.barrel_c, reference_c)
+        if found is not None:
+            noticed[row.id].append(found)
+
+
+def warm_facts(phase: str, barrel_c: float | None, reference_c: float) -> CheckFacts | None:
+    """Return that a survey which should be cold was taken with the barrel still warm; None: it was not. [C]"""
+    if phase == "hot" or barrel_c is None or barrel_c - reference_c <= WARM_K:
+        return None
+    note = (
+        f"The barrel was at {barrel_c:.0f}{NBSP}°C, {barrel_c - reference_c:.0f}{NBSP}K above the cold "
+        "reference; the offsets are brought there with the heat model, which adds its own uncertainty."
+    )
+    return CheckFacts(check="still_warm", cause="not cooled", note=note)
 
 
 def _supports(

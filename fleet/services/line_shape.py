@@ -44,16 +44,22 @@ _MOVE_U_UM: Final = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Today:
-    """Where the stations of one bore are expected today, and their targets: arrays (n, 2) in v, h [um]."""
+    """Where the stations of one bore are expected or measured today, and their targets: arrays (n, 2) in v, h [um].
+
+    `covariance_um2` of v and of h is given where they were measured just now.
+    """
 
     stations: tuple[StationInfo, ...]
     distance_mm: FloatArray
     position_um: FloatArray
     u_um: FloatArray
     target_um: FloatArray
+    covariance_um2: tuple[FloatArray, FloatArray] | None = None
 
     def covariance(self, axis: int) -> FloatArray:
-        """Return the covariance of one axis: stations of a line are expected to err together by half."""
+        """Return the covariance of one axis: as measured, else stations of a line err by half together."""
+        if self.covariance_um2 is not None:
+            return self.covariance_um2[axis]
         u = self.u_um[:, axis]
         return COMMON_SHARE * np.outer(u, u) + np.diag((1.0 - COMMON_SHARE) * u**2)
 
@@ -200,13 +206,11 @@ def moves_to_target(
         return None
     made = list(made)
     room = _room(made)
-    support_mm = np.array([s.distance_mm for s in supports], dtype=np.float64)
     plans: list[Plan] = []
     rounds_known = 0
     for index, axis in enumerate(AXES):
-        rounds = _rounds(today, supports, surveys, made, index)
-        rounds_known = max(rounds_known, len(rounds))
-        response: Response | None = learn_response(rounds, today.distance_mm, support_mm) if rounds else None
+        response = response_of(today, supports, surveys, made, index)
+        rounds_known = max(rounds_known, response.rounds if response is not None else 0)
         plans.append(
             plan_moves(
                 axis=axis,
@@ -257,6 +261,24 @@ def moves_to_target(
         ),
         good_enough_um=good_enough_um,
     )
+
+
+def response_of(
+    today: Today, supports: Sequence[SupportInfo], surveys: Mapping[str, SurveyArrays], made: Sequence[Any], axis: int
+) -> Response | None:
+    """Return how the line answered its past moves on one axis; None where no past round tells.
+
+    Parameters
+    ----------
+    today : for the stations that are asked about
+    supports : the rigid ones, in the order of the answer's columns
+    surveys : the line's surveys by key
+    made : rows of `queries.moves_made` of the line, oldest first
+    """
+    rounds = _rounds(today, supports, surveys, made, axis)
+    if not rounds:
+        return None
+    return learn_response(rounds, today.distance_mm, np.array([s.distance_mm for s in supports], dtype=np.float64))
 
 
 def _room(made: Sequence[Any]) -> dict[int, tuple[float | None, float | None]]:

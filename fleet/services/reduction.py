@@ -27,9 +27,9 @@ from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.store.rewriting import replace_reductions
 from fleet.store.versions import data_version, derived_state
-from fleet.thermal.cold_reference import to_cold_reference
-from fleet.thermal.geometry import Temperatures
-from fleet.thermal.rise import rise
+from fleet.thermal.cold_reference import ColdOffsets, to_cold_reference
+from fleet.thermal.geometry import LineGeometry, Temperatures
+from fleet.thermal.rise import Rise, rise
 from fleet.values import FloatArray
 
 METHOD: Final = "2"
@@ -204,10 +204,15 @@ def _adjusted(
             setup_um2=got.setup_variance_um2,
             method=scheme_of(readings.station, readings.beam_roll_deg, readings.target_roll_deg),
             adjustment=got,
-            remarks=(*_without_reversal(readings, at), *_all_equal(readings)),
+            remarks=remarks_on(readings, at),
             slips=slips,
         )
     return result
+
+
+def remarks_on(readings: SurveyReadings, at: tuple[StationInfo, ...]) -> tuple[str, ...]:
+    """Return what is worth saying of readings before they are reduced: no reversal somewhere, all of them the same."""
+    return (*_without_reversal(readings, at), *_all_equal(readings))
 
 
 def _without_reversal(readings: SurveyReadings, at: tuple[StationInfo, ...]) -> tuple[str, ...]:
@@ -272,15 +277,14 @@ def _rows(
             reductions.append((survey.id, survey.version, *[None] * 5, remarks, *[None] * 3))
             continue
         day = survey.measured_at.astimezone(survey.line.zone).date()
-        warm = rise(
+        warm, cold, covariance = brought_to_cold(
             plant.geometry(survey.line, day),
             survey.temperatures,
-            np.array([station.distance_mm for station in got.stations], dtype=np.float64),
-            gearbox_level_recorded=survey.level_recorded,
+            got.stations,
+            got.value_um,
+            got.covariance_um2,
+            level_recorded=survey.level_recorded,
         )
-        cold = to_cold_reference(got.value_um[:, 0], got.covariance_um2[::2, ::2], warm)
-        covariance = got.covariance_um2.copy()
-        covariance[::2, ::2] = cold.covariance
         hidden = () if survey.temperatures.recorded() else _could_hide(plant, survey, got, day)
         remarks = json.dumps([*got.remarks, *warm.remarks, *hidden])
         reductions.append(
@@ -299,6 +303,36 @@ def _rows(
                 )
             )  # fmt: skip
     return reductions, reduced
+
+
+def brought_to_cold(
+    geometry: LineGeometry,
+    temperatures: Temperatures,
+    stations: Sequence[StationInfo],
+    value_um: FloatArray,
+    covariance_um2: FloatArray,
+    *,
+    level_recorded: bool,
+) -> tuple[Rise, ColdOffsets, FloatArray]:
+    """Bring offsets as surveyed to the line's cold reference.
+
+    Parameters
+    ----------
+    geometry : the line as it stood that day
+    stations : where the offsets are, n of them
+    value_um, covariance_um2 : offsets (n, 2) and their covariance (2 n, 2 n), order v, h of each station in turn
+    level_recorded : whether the gearbox's level was read
+
+    Returns
+    -------
+    the rise taken off, the cold vertical offsets, and the covariance of all cold offsets
+    """
+    distance_mm = np.array([station.distance_mm for station in stations], dtype=np.float64)
+    warm = rise(geometry, temperatures, distance_mm, gearbox_level_recorded=level_recorded)
+    cold = to_cold_reference(value_um[:, 0], covariance_um2[::2, ::2], warm)
+    covariance = covariance_um2.copy()
+    covariance[::2, ::2] = cold.covariance
+    return warm, cold, covariance
 
 
 def _could_hide(plant: Plant, survey: _Survey, got: _Offsets, day: date) -> tuple[str, ...]:

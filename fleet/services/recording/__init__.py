@@ -2,13 +2,33 @@
 
 What is typed is kept as text in a draft (`drafts`), looked at as a whole after each entry (`looking.record_view`, which
 gives a `view.RecordView`), and becomes a signed session by going through the same gate as any import (`signing.sign`).
-Field names are built in `fields`.
-
-- `start(store, line, *, author, client_key, now, corrects=None, fields) -> DraftHead`
-- `keep(store, client_key, entries, *, device, now) -> KeptEntries(sequence, version, stored, refused)`; an entry is
-  `Entry(field, value, sequence, typed_at)`
-- `open_drafts(store, line=None) -> tuple[DraftHead, ...]`, `discard(store, client_key, *, who, now)`
-- `record_view(store, client_key, *, now=None) -> RecordView`
-- `sign(store, client_key, *, name, version, now=None) -> Signed(session, line, sentences)`; raises `RecordingError`
-  whose `blocks` are sentences
+`layout` says where readings go and `fields` what their boxes are called; `passes`, `noticing` and `moving` are a pass,
+what does not fit in it and the moves after it; `asking` is what stands before the signature.
 """
+
+from __future__ import annotations
+
+from fleet.services.recording.beginning import BeginView, begin_view
+from fleet.services.recording.drafts import Entry, KeptEntries, discard, draft_head, keep, open_drafts, start
+from fleet.services.recording.errors import RecordingError
+from fleet.services.recording.looking import record_view
+from fleet.services.recording.signing import Signed, sign
+from fleet.services.recording.view import DraftHead, RecordView
+
+__all__ = [
+    "BeginView",
+    "DraftHead",
+    "Entry",
+    "KeptEntries",
+    "RecordView",
+    "RecordingError",
+    "Signed",
+    "begin_view",
+    "discard",
+    "draft_head",
+    "keep",
+    "open_drafts",
+    "record_view",
+    "sign",
+    "start",
+]

@@ -21,8 +21,9 @@ the passes over the stations (1 the as-found), `<b>` the beam's states while it 
 | `p<n>.s.<ST>.trimmed` | `yes`: the beam was adjusted before this station was read; its next state begins |
 | `p<n>.again.<roll>.v`, `.h` | the first station read again at the end |
 | `m<n>.<SU>.v.amount`, `.v.way` (`higher`, `lower`), `.v.how`; `.h.` with `right`, `left` | what was done after pass n |
+| `m<n>.<SU>.room_up`, `.room_down` | room left after the move, as in `moves`; only a correction brings it |
 | `m<n>.nothing` | `yes`: nothing was moved after pass n |
-| `c.<ST>.v`, `.h`; `c.basis`, `c.reason` | the cold target chosen, + high or right, in the visit's unit |
+| `c.<ST>.v`, `.h`; `c.basis`, `c.reason` | the cold target chosen, + high or right, in the visit's unit; `c.<ST>.basis`, `c.<ST>.reason` stand before the common ones |
 | `f<k>.item`, `.value`, `.unit`, `.note` | a finding, k from 1 to 6 |
 | `n.<key>.choice`, `.why`, `.was` | how something noticed was settled: `corrected`, `read_again`, `kept` |
 | `why.<what>` | the reason asked where signing wants one: `beam`, `calibration`, `temperatures`, ... |
@@ -58,7 +59,7 @@ CHOICES: Final = ("corrected", "read_again", "kept")
 
 def coded(code: str) -> str:
     """Return a code as it stands in a field's name."""
-    return quote(code, safe="").replace(".", "%2E")
+    return quote(code, safe="").replace(".", "%2E").replace("~", "%7E")
 
 
 def code_of(part: str) -> str:
@@ -101,8 +102,13 @@ def move_field(number: int, support: str, axis: str, part: str) -> str:
     return f"m{number}.{coded(support)}.{axis}.{part}"
 
 
+def room_field(number: int, support: str, name: str) -> str:
+    """Return the name of the room left at a support after a move."""
+    return f"m{number}.{coded(support)}.{name}"
+
+
 def target_field(station: str, axis: str) -> str:
-    """Return the name of a cold target."""
+    """Return the name of a cold target on an axis, or of its own basis or reason."""
     return f"c.{coded(station)}.{axis}"
 
 
@@ -123,3 +129,27 @@ def is_length(name: str) -> bool:
     if first[:1] in ("b", "p") and first[1:].isdigit():
         return parts[-1] in ("v", "h") and len(parts) > 2
     return (first[:1] == "m" and parts[-1] == "amount") or (first == "c" and parts[-1] in ("v", "h"))
+
+
+def noticed_key(digest: str, number: int, check: str, axis: str | None, station: str | None, field: str | None) -> str:
+    """Return the key of something noticed: it tells what it was also when it stands no longer."""
+    at = "" if station is None else coded(station)
+    doubted = "" if field is None else field.replace(".", "!")
+    return "~".join((digest, str(number), check, axis or "", at, doubted))
+
+
+def noticed_parts(key: str) -> tuple[int, str, str | None, str | None, str | None] | None:
+    """Return number of the pass, check, axis, station and field from a key; None where it is none."""
+    parts = key.split("~")
+    if len(parts) != 6 or not parts[1].isdigit():
+        return None
+    _, number, check, axis, station, field = parts
+    return int(number), check, axis or None, code_of(station) or None, field.replace("!", ".") or None
+
+
+def reading_words(field: str) -> str | None:
+    """Return which reading a field holds, such as `h at 180°`; None where it holds none."""
+    parts = field.split(".")
+    if len(parts) < 3 or parts[-1] not in ("v", "h") or not parts[-2].isdigit():
+        return None
+    return f"{parts[-1]} at {parts[-2]}°" + (", read again at the end" if parts[1] == "again" else "")

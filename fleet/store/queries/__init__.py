@@ -13,7 +13,6 @@ from fleet.store.queries.drafts import (
     session_codes,
     session_to_correct,
     signed_as,
-    survey_rows,
 )
 from fleet.store.queries.line_facts import (
     findings_of_line,
@@ -110,7 +109,6 @@ __all__ = [
     "stations",
     "support_temperatures",
     "supports",
-    "survey_rows",
     "surveys_measured",
     "surveys_of_line",
     "surveys_to_reduce",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from sqlalchemy import func, select
+from sqlalchemy.orm import aliased
 
 from fleet.store.drafts import Draft, DraftEntry
 from fleet.store.plant import Line, Site
 from fleet.store.queries.reading import Record, Rows, fetched
-from fleet.store.visits import Survey, VisitSession
+from fleet.store.visits import VisitSession
 
 
 def drafts(record: Record, line: str | None = None, client_key: str | None = None) -> Rows:
@@ -71,17 +72,19 @@ def session_codes(record: Record, beginning: str) -> frozenset[str]:
 
 
 def session_to_correct(record: Record, code: str) -> Rows:
-    """Return a session with what a correction of it starts from; `corrected_by` says if somebody corrected it."""
-    later = select(VisitSession.code, VisitSession.corrects_id).where(VisitSession.corrects_id.is_not(None)).subquery()
+    """Return what a correction has to know of a session: its line, state and start, and what corrects it already."""
+    later = aliased(VisitSession)
     return fetched(
         record,
-        select(VisitSession, Line.code.label("line"), later.c.code.label("corrected_by"))
+        select(
+            VisitSession.id,
+            VisitSession.code,
+            Line.code.label("line"),
+            VisitSession.state,
+            VisitSession.started_at,
+            later.code.label("corrected_by"),
+        )
         .join(Line, Line.id == VisitSession.line_id)
-        .outerjoin(later, later.c.corrects_id == VisitSession.id)
+        .outerjoin(later, later.corrects_id == VisitSession.id)
         .where(VisitSession.code == code),
     )
-
-
-def survey_rows(record: Record, session_id: int) -> Rows:
-    """Return the surveys of a session as they were recorded, in order."""
-    return fetched(record, select(Survey).where(Survey.session_id == session_id).order_by(Survey.number))

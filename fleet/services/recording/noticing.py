@@ -1,0 +1,163 @@
+"""What is noticed in a pass while it is typed, and how a person can settle it: nothing is ever changed here."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Final
+
+import numpy as np
+
+from fleet.measure import Instrument
+from fleet.measure.slips import Expected, Slip, find_slips
+from fleet.services.checks import facts_of
+from fleet.services.expectation import COMMON_SHARE, EXPECTED_DOF
+from fleet.services.recording import fields
+from fleet.services.recording.layout import Layout, Place
+from fleet.services.recording.passes import Foreseen, PassRead, beam_off_um
+from fleet.services.recording.targets import as_text
+from fleet.services.recording.typed import Typed, plain_number
+from fleet.services.recording.unsaved import Unsaved
+from fleet.services.recording.view import NoticedView, SlipScale
+from fleet.values import AXES, NORMAL_95
+
+_LEAST_OTHERS: Final = 2
+_KEY_DIGITS: Final = 12
+
+
+def notice(
+    read: PassRead, layout: Layout, instrument: Instrument | None, foreseen: Foreseen | None
+) -> tuple[NoticedView, ...]:
+    """Return what does not fit in a pass, readings and expectation together, the plainest first."""
+    if read.unsaved is None or instrument is None:
+        return ()
+    slips = find_slips(read.unsaved.readings, instrument, hot=read.hot, expected=_expected(read.unsaved, foreseen))
+    return tuple(_view(slip, read, read.unsaved, layout, instrument, foreseen) for slip in slips)
+
+
+def _expected(unsaved: Unsaved, foreseen: Foreseen | None) -> Expected | None:
+    """Return the expectation as surveyed: cold as foreseen, with the warmth of today and its uncertainty."""
+    if foreseen is None:
+        return None
+    nan = float("nan")
+
+    def array(pairs: object) -> np.ndarray:
+        return np.array(
+            [
+                [nan if um is None else um for um in pairs.get(station.code, (None, None))]  # type: ignore[attr-defined]
+                for station in unsaved.stations
+            ],
+            dtype=np.float64,
+        )
+
+    value, u = array(foreseen.offset_um), array(foreseen.u_um)
+    if not np.isfinite(value).any():
+        return None
+    value[:, 0] += unsaved.warm_um
+    u[:, 0] = np.sqrt(u[:, 0] ** 2 + unsaved.warm_var_um2)
+    return Expected(offset_um=value, u_um=u, dof=EXPECTED_DOF, common=COMMON_SHARE)
+
+
+def _view(
+    slip: Slip, read: PassRead, unsaved: Unsaved, layout: Layout, instrument: Instrument, foreseen: Foreseen | None
+) -> NoticedView:
+    facts = facts_of(slip, unsaved.stations)
+    typed = layout.typed
+    place = read.taken.place(slip.sequence)
+    field = None if place is None or slip.axis is None else (place.v if slip.axis == "v" else place.h)
+    reads = _reads(slip, read, field)
+    key = _key(read.number, slip, facts.station, facts.other_station, field, reads, typed)
+    why = typed.field(fields.settle_field(key, "why"))
+    choice = typed.field(fields.settle_field(key, "choice"), choices=fields.CHOICES)
+    return NoticedView(
+        key=key,
+        number=read.number,
+        facts=facts,
+        field=field,
+        typed=None if field is None else typed.raw(field),
+        would_text=None if field is None else _would_text(slip, typed, field),
+        unit_text=typed.unit,
+        choice=choice,
+        why=why,
+        was=typed.field(fields.settle_field(key, "was")),
+        settled=choice.text.strip() == "kept" and bool(why.text.strip()),
+        scale=_scale(slip, place, read, layout, instrument, foreseen),
+        reads=reads,
+    )
+
+
+def _reads(slip: Slip, read: PassRead, field: str | None) -> tuple[str, ...]:
+    """Return the fields that could be read again: the one that is doubted, else those of the station, else all."""
+    if field is not None:
+        return (field,)
+    unsaved = read.unsaved
+    wanted = {slip.station, slip.other_station} - {None}
+    codes = {unsaved.stations[k].code for k in wanted if k is not None} if unsaved is not None else set()
+    places = [place for place in read.taken.places if not codes or place.station.code in codes]
+    if slip.sequence is not None and not codes:
+        places = list(read.taken.places[slip.sequence - 1 :])
+    axes = (slip.axis,) if slip.axis is not None else AXES
+    return tuple(name for place in places for axis, name in (("v", place.v), ("h", place.h)) if axis in axes)
+
+
+def _key(
+    number: int,
+    slip: Slip,
+    station: str | None,
+    other: str | None,
+    field: str | None,
+    reads: Sequence[str],
+    typed: Typed,
+) -> str:
+    """Name what was noticed by what was typed: an acceptance does not outlive the numbers it was given for."""
+    parts = [str(number), slip.check, str(slip.axis), str(station), str(other), str(field)]
+    parts += [f"{name}={typed.text(name)}" for name in reads]
+    digest = hashlib.sha256("\n".join(parts).encode()).hexdigest()[:_KEY_DIGITS]
+    return fields.noticed_key(digest, number, slip.check, slip.axis, station, field)
+
+
+def _would_text(slip: Slip, typed: Typed, field: str) -> str | None:
+    """Return the text to put in if it were so: with the sign turned the very figures typed, else as finely as typed."""
+    if slip.would_read_um is None:
+        return None
+    written = plain_number(typed.text(field))
+    if slip.typed_um is not None and np.isclose(slip.would_read_um, -slip.typed_um, atol=1e-6):
+        return written[1:] if written.startswith("-") else f"-{written.removeprefix('+')}"
+    text = as_text(slip.would_read_um, typed.unit)
+    places = max(-int(Decimal(written).as_tuple().exponent), 0)
+    return f"{Decimal(text):.{places}f}" if slip.check == "unit_mistyped" and places > 3 else text
+
+
+def _scale(
+    slip: Slip, place: Place | None, read: PassRead, layout: Layout, instrument: Instrument, foreseen: Foreseen | None
+) -> SlipScale | None:
+    """Return the scale that gives a slip of one reading away; None where no single figure does."""
+    unsaved = read.unsaved
+    if unsaved is None or place is None or slip.axis is None or slip.typed_um is None:
+        return None
+    axis = AXES.index(slip.axis)
+    code = place.station.code
+    here = beam_off_um(layout, read.number, place.station, instrument)
+    if here is not None and place.roll in (0, 180):
+        others = [
+            off[axis]
+            for station in layout.taken
+            if station.code != code and (off := beam_off_um(layout, read.number, station, instrument)) is not None
+        ]
+        if len(others) >= _LEAST_OTHERS:
+            usual = float(np.median(others))
+            noise = float(np.hypot(instrument.repeatability_um, instrument.resolution_um / 12.0**0.5)) / 2.0**0.5
+            spread = max(float(np.std(others, ddof=1)), noise)
+            would = None
+            if slip.would_read_um is not None:
+                sense = instrument.sense_v if axis == 0 else instrument.sense_h
+                change = sense * (slip.would_read_um - slip.typed_um) / 2.0
+                would = here[axis] + (change if place.roll == 180 else -change)
+            if abs(here[axis] - usual) > NORMAL_95 * spread:
+                return SlipScale("beam", slip.axis, here[axis], would, usual, NORMAL_95 * spread, len(others))
+    expected = None if foreseen is None else foreseen.offset_um.get(code, (None, None))[axis]
+    u95 = None if foreseen is None else foreseen.u95_um.get(code, (None, None))[axis]
+    if expected is None or u95 is None or slip.offset_um is None:
+        return None
+    return SlipScale("offset", slip.axis, slip.offset_um, slip.would_be_um, expected, u95, 0)
