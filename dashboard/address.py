@@ -26,7 +26,7 @@ _PATHS: Final[dict[str, Page]] = {
 }
 _OWN_KEYS: Final[dict[Page, tuple[str, ...]]] = {
     "record": ("draft", "what", "corrects"),
-    "compare": ("site", "foundation", "screw", "by", "event", "line", "axis"),
+    "compare": ("site", "foundation", "screw", "axis", "at", "by", "event", "line", "page"),
     "records": ("show", "line", "who", "what", "from", "to", "source", "page"),
 }
 """What only one page reads, in the order it stands in the address; the page's own module says what the words mean."""

@@ -18,6 +18,8 @@ from dashboard.pages import held
 from dashboard.pages.chooser import chooser_page
 from dashboard.pages.cold_by_way import cold_by_way_page
 from dashboard.pages.cold_offsets import cold_offsets_page
+from dashboard.pages.compare import compare_page
+from dashboard.pages.compare_address import read as read_compare
 from dashboard.pages.fleet import fleet_page
 from dashboard.pages.job_sheet import job_sheet_page
 from dashboard.pages.line import line_page
@@ -116,6 +118,8 @@ def render(sources: Sources, address: Address) -> Shown:
             return fleet_page(sources.fleet(address.filters), address)
         if address.page == "session":
             return session_page(sources.session(address.code), address) if address.code else no_session_page(address)
+        if address.page == "compare":
+            return compare_page(sources.compare(read_compare(address)[0]), address)
         if address.page == "cold-offsets" and address.code is None:
             return cold_by_way_page(sources.ways(address.axis or "v", address.filters.site, address.by), address)
         if address.code is None:

@@ -18,6 +18,7 @@ from fleet.services import (
     catalog,
     cold_offset_groups,
     cold_offsets_page,
+    compare,
     fleet_page,
     job_sheet,
     limits,
@@ -27,9 +28,10 @@ from fleet.services import (
 from fleet.services.backtest import BacktestSummary, BacktestView
 from fleet.services.cold_offset_groups import ComparisonRow, GroupBy, WaysView
 from fleet.services.cold_offsets_page import ColdOffsetsView
+from fleet.services.compare import CompareFilters, CompareView
 from fleet.services.fleet_page import FleetFilters, FleetView
-from fleet.services.limits import LimitAsked
 from fleet.services.labels import label_sheet
+from fleet.services.limits import LimitAsked
 from fleet.services.line_page import LineView
 from fleet.services.line_regime import Decision
 from fleet.services.measured_rises import StationRise, measured_rises
@@ -49,6 +51,7 @@ class Sources:
     cold_offsets: Callable[[str, str | None, Axis | None], ColdOffsetsView]
     ways: Callable[[Axis, str | None, GroupBy], WaysView]
     comparison: Callable[[str | None, str | None], list[ComparisonRow]]
+    compare: Callable[[CompareFilters], CompareView]
     rises: Callable[[str], tuple[StationRise, ...]]
     job_sheet: Callable[[str], JobSheet]
     paper: Callable[[JobSheet, ReaderUnit], str]
@@ -79,6 +82,7 @@ def from_store(store: Any) -> Sources:
         ),
         ways=lambda axis, site, by: cold_offset_groups.ways_view(store, axis=axis, site=site, by=by),
         comparison=lambda line, site: cold_offset_groups.comparison_rows(store, line=line, site=site),
+        compare=lambda filters: compare.compare_view(store, filters),
         rises=lambda line: measured_rises(store, line),
         job_sheet=lambda line: job_sheet.job_sheet(store, line),
         paper=job_sheet_html.render,

@@ -14,17 +14,19 @@ from typing import Final
 import numpy as np
 
 from fleet.services.compare_base import COHORTS, PLACES, Base, CohortBy, Place, Unit, current_base
-from fleet.services.compare_cohorts import Cohort, Cohorts, MatrixRow, cohorts, matrix
+from fleet.services.compare_cohorts import Cohort, Cohorts, MatrixRow, all_cohorts, matrix
 from fleet.services.compare_events import Change, Events, KindOfEvent, events
 from fleet.services.expanded import expanded
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import current_series
 from fleet.services.site_time import site_today, zone_of
 from fleet.store.engine import Store
+from fleet.trend.comparing import FALSE_ALARMS
 from fleet.values import NORMAL_95, Axis
 
 __all__ = [
     "COHORTS",
+    "FALSE_ALARMS",
     "PAGE_ROWS",
     "PLACES",
     "Change",
@@ -39,7 +41,6 @@ __all__ = [
     "Place",
     "Ranked",
     "compare_view",
-    "whole_ranking",
 ]
 
 PAGE_ROWS: Final = 50
@@ -48,7 +49,7 @@ _NAMED: Final = 8
 
 @dataclass(frozen=True, slots=True)
 class CompareFilters:
-    """What the address asks for; None means all. `event` is the kind whose changes are listed."""
+    """What the address asks for; None means all, also of the pages. `event` is the kind whose changes are listed."""
 
     site: str | None = None
     foundation: str | None = None
@@ -57,7 +58,7 @@ class CompareFilters:
     at: Place = "discharge"
     by: CohortBy = "foundation"
     event: str | None = None
-    page: int = 1
+    page: int | None = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,13 +178,6 @@ def compare_view(store: Store, filters: CompareFilters, *, now: datetime | None 
     return view_of(base, filters, today)
 
 
-def whole_ranking(store: Store, filters: CompareFilters, *, now: datetime | None = None) -> tuple[Ranked, ...]:
-    """Return the ranking without paging; parameters as in `compare_view`."""
-    base, _ = _base(store, now)
-    units = _order(base, filters, _chosen(base, filters))
-    return tuple(_ranked(base, unit, told, place) for place, (unit, told) in enumerate(units, start=1))
-
-
 def _base(store: Store, now: datetime | None) -> tuple[Base, date]:
     reduce_if_needed(store)
     with store.read() as record:
@@ -197,8 +191,10 @@ def view_of(base: Base, filters: CompareFilters, today: date) -> CompareView:
     chosen = _chosen(base, filters)
     units = _order(base, filters, chosen)
     pages = max(1, -(-len(units) // PAGE_ROWS))
-    page = min(max(filters.page, 1), pages)
-    shown = range((page - 1) * PAGE_ROWS, min(page * PAGE_ROWS, len(units)))
+    page = None if filters.page is None else min(max(filters.page, 1), pages)
+    shown = range(len(units))
+    if page is not None:
+        shown = range((page - 1) * PAGE_ROWS, min(page * PAGE_ROWS, len(units)))
 
     def row(place: int) -> Ranked:
         unit, told = units[place]
@@ -207,6 +203,7 @@ def view_of(base: Base, filters: CompareFilters, today: date) -> CompareView:
     told = [place for place, (_, apart) in enumerate(units) if apart]
     own = np.array([abs(base.own.rate_um[unit.series]) for unit, _ in units])
     fleet, u95_fleet = _fleet(base, filters)
+    groups = all_cohorts(base, filters.at, chosen)
     return CompareView(
         filters=replace(filters, page=page),
         ranked=tuple(row(place) for place in shown),
@@ -221,8 +218,8 @@ def view_of(base: Base, filters: CompareFilters, today: date) -> CompareView:
         told=tuple(row(place) for place in told[:_NAMED]),
         told_count=len(told),
         loudest=row(int(np.argmax(own))) if own.size else None,
-        cohorts=cohorts(base, filters.by, filters.axis, filters.at, chosen),
-        matrix=matrix(base, filters.at, chosen),
+        cohorts=groups[filters.by, filters.axis],
+        matrix=matrix(base, groups, chosen),
         events=events(base, filters.axis, filters.at, chosen, filters.event),
         scale=_scale(base, units),
         sites=tuple(sorted({line.site for line in lines if line.site})),

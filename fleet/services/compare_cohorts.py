@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from fleet.services.compare_base import COHORTS, PLACES, Base, CohortBy, Place, Unit
 from fleet.services.expanded import expanded
-from fleet.trend.comparing import FALSE_ALARMS, Groups, compare_groups, stepped_down
+from fleet.trend.comparing import Groups, compare_groups, told_apart
 from fleet.values import AXES, Axis, IntArray
 
 FEWEST_LINES: Final = 2
@@ -32,9 +32,10 @@ class Cohort:
     from_rest, u95_from_rest
         The mean minus the mean over the lines of all other groups.
     p
-        Chance of such a difference if there were none, allowing for how many groups are looked at; None: not known.
+        Chance of such a difference or a larger one if there were none; None: not known.
     told_apart
-        That chance is below 5 %, and the group has at least two lines.
+        That is not to be put down to chance, allowing for all groups of all kinds on both axes: of those told apart at
+        most one in twenty is expected to be wrong. Groups of one line are never told apart.
     drifts
         The mean's 95 % interval leaves out no drift at all.
     """
@@ -87,33 +88,54 @@ def one_a_line(units: Sequence[Unit], lines: frozenset[int]) -> list[Unit]:
     return list(kept.values())
 
 
-def cohorts(base: Base, by: CohortBy, axis: Axis, place: Place, lines: frozenset[int]) -> Cohorts:
-    """Return the groups of one kind over some lines.
+def all_cohorts(base: Base, place: Place, lines: frozenset[int]) -> dict[tuple[CohortBy, Axis], Cohorts]:
+    """Return the groups of every kind on both axes over some lines, judged together.
 
     Parameters
     ----------
     base : as from `current_base`
-    by : what the lines of a group have in common
-    axis, place : which rate
+    place : which rate
     lines : indices of the lines in view
     """
+    found = {(by, axis): _cohorts(base, by, axis, place, lines) for by in COHORTS for axis in AXES}
+    judged = [
+        np.nan if group.p is None or group.lines < FEWEST_LINES else group.p
+        for of_kind in found.values()
+        for group in of_kind.groups
+    ]
+    told = iter(told_apart(np.array(judged, dtype=np.float64)).tolist())
+    return {
+        key: replace(of_kind, groups=tuple(replace(group, told_apart=next(told)) for group in of_kind.groups))
+        for key, of_kind in found.items()
+    }
+
+
+def _cohorts(base: Base, by: CohortBy, axis: Axis, place: Place, lines: frozenset[int]) -> Cohorts:
     units = one_a_line(base.units[axis, place], lines)
     kind = base.kinds[by]
     named = [unit for unit in units if kind[unit.line] is not None]
     names = sorted({kind[unit.line] or "" for unit in named}, key=lambda name: _order(by, name))
-    groups, p_any, tau = _compared(base, named, [names.index(kind[unit.line] or "") for unit in named], names)
+    number = {name: g for g, name in enumerate(names)}
+    groups, p_any, tau = _compared(base, named, [number[kind[unit.line] or ""] for unit in named], names)
     if by != "size":
         groups = sorted(groups, key=lambda group: -abs(group.mean or 0.0))
     return Cohorts(by, axis, tuple(groups), len(units) - len(named), p_any, tau)
 
 
-def matrix(base: Base, place: Place, lines: frozenset[int]) -> tuple[MatrixRow, ...]:
-    """Return every group of every kind on both axes, and all lines at either place; parameters as in `cohorts`."""
+def matrix(base: Base, found: dict[tuple[CohortBy, Axis], Cohorts], lines: frozenset[int]) -> tuple[MatrixRow, ...]:
+    """Return every group of every kind on both axes, and all lines at either place.
+
+    Parameters
+    ----------
+    base : as from `current_base`
+    found : as from `all_cohorts`
+    lines : indices of the lines in view
+    """
     rows = []
     for by in COHORTS:
-        found = {axis: {c.name: c for c in cohorts(base, by, axis, place, lines).groups} for axis in AXES}
-        names = sorted({name for of in found.values() for name in of}, key=lambda name: _order(by, name))
-        rows += [_matrix_row(by, name, (found["v"].get(name), found["h"].get(name))) for name in names]
+        named = {axis: {group.name: group for group in found[by, axis].groups} for axis in AXES}
+        names = sorted({name for of in named.values() for name in of}, key=lambda name: _order(by, name))
+        rows += [_matrix_row(by, name, (named["v"].get(name), named["h"].get(name))) for name in names]
     for each in PLACES:
         cells = []
         for axis in AXES:
@@ -141,14 +163,12 @@ def _compared(
     of: IntArray = np.array(group, dtype=np.int64)
     got = compare_groups(base.own.rate_um[rows], base.own.var_um2[rows], of, len(names))
     enough = got.lines >= FEWEST_LINES
-    adjusted = stepped_down(np.where(enough, got.p, np.nan))
     intervals = np.bincount(of, weights=base.fleet.posterior.n_intervals[rows], minlength=len(names))
     per_series = np.bincount(base.fleet.assembled.visits.series, minlength=base.own.rate_um.size)
     visits = np.bincount(of, weights=per_series[rows], minlength=len(names))
     result = []
     for g, name in enumerate(names):
         mean, u95 = float(got.mean_um[g]), _u95(got, float(got.u_um[g]))
-        p = float(adjusted[g])
         result.append(
             Cohort(
                 name=name,
@@ -159,8 +179,8 @@ def _compared(
                 u95_mean=u95,
                 from_rest=_known(float(got.from_rest_um[g])),
                 u95_from_rest=_u95(got, float(got.from_rest_u_um[g])),
-                p=_known(p),
-                told_apart=bool(np.isfinite(p) and p < FALSE_ALARMS),
+                p=_known(float(got.p[g])),
+                told_apart=False,
                 drifts=u95 is not None and abs(mean) > u95 and bool(enough[g]),
             )
         )

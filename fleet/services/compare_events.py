@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
@@ -15,7 +15,7 @@ from fleet.services.expanded import expanded
 from fleet.services.site_time import epoch_days, local_day_number, start_of_day
 from fleet.store.deciding import DRIFT_CHANGED
 from fleet.trend.before_after import BeforeAfter, Happenings, before_after
-from fleet.trend.comparing import FALSE_ALARMS, compare_groups, stepped_down, told_apart
+from fleet.trend.comparing import compare_groups, told_apart
 from fleet.values import Axis, BoolArray, FloatArray, IntArray
 
 FEWEST_INTERVALS: Final = 2
@@ -55,8 +55,8 @@ class KindOfEvent:
     """Everything of one kind: how often it happened, on how many lines it can be judged, the mean change there.
 
     `mean` and `u95_mean` are None with fewer than three lines to judge by; `p` is the chance of such a mean change if
-    there were none, allowing for how many kinds are looked at. `in_record` says that the kind was found in the record
-    of drift itself, which makes its changes no evidence.
+    there were none; `told_apart` allows for how many kinds are looked at. `in_record` says that the kind was found in
+    the record of drift itself, which makes its changes no evidence.
     """
 
     kind: str
@@ -111,8 +111,8 @@ def events(base: Base, axis: Axis, place: Place, lines: frozenset[int], kind: st
             where[happened.kind].add(happened.line)
     names = sorted(times, key=lambda name: (-len(_judged(looked, of_kind[name], got)), name))
     pooled = [_pooled(name, looked, of_kind[name], got, times[name], len(where[name])) for name in names]
-    adjusted = stepped_down(np.array([np.nan if each.p is None else each.p for each in pooled]))
-    kinds = tuple(_allowing(each, float(p)) for each, p in zip(pooled, adjusted, strict=True))
+    told = told_apart(np.array([np.nan if each.p is None else each.p for each in pooled], dtype=np.float64))
+    kinds = tuple(replace(each, told_apart=bool(real)) for each, real in zip(pooled, told, strict=True))
     chosen = kind if kind in times else (names[0] if names else None)
     rows = of_kind[chosen] if chosen else []
     return Events(kinds, chosen, _changes(base, looked, rows, got, certain=chosen != DRIFT_CHANGED))
@@ -206,14 +206,6 @@ def _pooled(
         u95 = expanded(u, float(pooled.dof))
         p = float(2.0 * stdtr(float(pooled.dof), -abs(mean) / u))
     return KindOfEvent(kind, times, lines, len(judged), mean, u95, p, False, kind == DRIFT_CHANGED)
-
-
-def _allowing(each: KindOfEvent, p: float) -> KindOfEvent:
-    known = bool(np.isfinite(p))
-    return KindOfEvent(
-        each.kind, each.times, each.lines, each.judged, each.mean, each.u95_mean, p if known else None,
-        known and p < FALSE_ALARMS, each.in_record,
-    )  # fmt: skip
 
 
 def _changes(

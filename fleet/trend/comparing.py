@@ -19,7 +19,7 @@ from fleet.trend.records import Intervals, Series
 from fleet.values import BoolArray, FloatArray, IntArray
 
 FALSE_ALARMS: Final = 0.05
-"""The share of verdicts that may be wrong: expected over those told apart, or the chance of any at all."""
+"""The share of those told apart that is expected to be wrong, at most."""
 
 _NO_RECORD: Final = 1e-12
 _BISECTIONS: Final = 80
@@ -205,24 +205,6 @@ def told_apart(p: FloatArray, *, false_alarms: float = FALSE_ALARMS) -> BoolArra
     if np.any(under):
         told[order[: int(np.flatnonzero(under)[-1]) + 1]] = True
     return told
-
-
-def stepped_down(p: FloatArray) -> FloatArray:
-    """Return chances allowing for how many differences are looked at: below 5 %, at most one in twenty sets errs.
-
-    Parameters
-    ----------
-    p : chance of each difference if there were none, NaN where it cannot be said, shape (n,)
-
-    References
-    ----------
-    Holm (1979), Scandinavian J. Statistics 6, 65-70.
-    """
-    known = np.flatnonzero(np.isfinite(p))
-    order = known[np.argsort(p[known], kind="stable")]
-    adjusted = np.full(p.shape, np.nan)
-    adjusted[order] = np.minimum(np.maximum.accumulate(p[order] * np.arange(order.size, 0, -1)), 1.0)
-    return adjusted
 
 
 def spread_between(rate_um: FloatArray, var_um2: FloatArray, group: IntArray, n_groups: int) -> float:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import cold_story
+import compare_story
 import evidence
 import held_story
 import session_story
@@ -589,6 +590,7 @@ SOURCES = Sources(
     cold_offsets=_cold,
     ways=cold_story.view,
     comparison=cold_story.comparison,
+    compare=compare_story.view,
     rises=cold_story.rises,
     job_sheet=_sheet,
     paper=lambda sheet, unit: f"<!doctype html><title>{sheet.line} {unit}</title>",
