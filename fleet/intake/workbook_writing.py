@@ -29,8 +29,8 @@ _FIRST_YEAR: Final = 1901
 """Spreadsheets count days from 1900 and disagree about that year (ECMA-376-1:2016, 18.17.4.1)."""
 
 
-def export_workbook(store: Store, target: Path) -> ExportResult:
-    """Write the record as one XLSX workbook.
+def export_workbook(store: Store, target: Path, *, line: str | None = None) -> ExportResult:
+    """Write the record, or one line's, as one XLSX workbook.
 
     Parameters
     ----------
@@ -38,6 +38,8 @@ def export_workbook(store: Store, target: Path) -> ExportResult:
         An up-to-date store.
     target
         A file that is not there yet, its name ending in .xlsx; it appears only once all is written.
+    line
+        Code of the line whose record alone is written, with what it refers to; none: all lines.
 
     Returns
     -------
@@ -48,6 +50,8 @@ def export_workbook(store: Store, target: Path) -> ExportResult:
     ------
     IntakeError
         The file is there already, cannot be written, or a text or sheet is too long for a workbook.
+    NotFoundError
+        No line has this code.
     StoreError
         The database cannot be read.
     """
@@ -58,7 +62,7 @@ def export_workbook(store: Store, target: Path) -> ExportResult:
     book = Book(target)
     try:
         with store.read() as session:
-            for sheet, _, columns in record_as_text(session):
+            for sheet, _, columns in record_as_text(session, line=line):
                 counts[sheet.name] = _write(book, target, sheet, columns)
         if not counts:
             book.page(SHEET["lines"])

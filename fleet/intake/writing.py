@@ -18,13 +18,14 @@ from typing import Any, Final
 from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
-from fleet.errors import InputError
+from fleet.errors import InputError, NotFoundError
 from fleet.intake import cells
 from fleet.intake.homes import BY_SURVEY, MODELS, WITHDRAWABLE, Ids, Shelf, fetch, keeps_typed
 from fleet.intake.layout import SHEETS, Column, Sheet
+from fleet.intake.of_line import of_line
 from fleet.intake.parsing import Places
 from fleet.intake.raw import IntakeError
-from fleet.store import Survey, VisitSession
+from fleet.store import Line, Survey, VisitSession
 from fleet.store.bulk import table_of
 from fleet.store.engine import Store
 
@@ -40,8 +41,8 @@ class ExportResult:
     rows: Mapping[str, int]
 
 
-def export(store: Store, target: Path) -> ExportResult:
-    """Write the record as a folder of CSV files.
+def export(store: Store, target: Path, *, line: str | None = None) -> ExportResult:
+    """Write the record, or one line's, as a folder of CSV files.
 
     Parameters
     ----------
@@ -49,6 +50,8 @@ def export(store: Store, target: Path) -> ExportResult:
         An up-to-date store.
     target
         A folder that is not there yet, or holds no CSV files; files appear only once all are written.
+    line
+        Code of the line whose record alone is written, with what it refers to; none: all lines.
 
     Returns
     -------
@@ -59,6 +62,8 @@ def export(store: Store, target: Path) -> ExportResult:
     ------
     IntakeError
         The folder holds CSV files already, or cannot be written.
+    NotFoundError
+        No line has this code.
     StoreError
         The database cannot be read.
     """
@@ -72,7 +77,7 @@ def export(store: Store, target: Path) -> ExportResult:
         parts: list[tuple[Path, Path]] = []
         try:
             with store.read() as session:
-                for sheet, header, columns in record_as_text(session):
+                for sheet, header, columns in record_as_text(session, line=line):
                     part = target / f".{sheet.name}.part"
                     parts.append((part, target / f"{sheet.name}.csv"))
                     counts[sheet.name] = _write_csv(part, header, columns)
@@ -88,19 +93,29 @@ def export(store: Store, target: Path) -> ExportResult:
     return ExportResult(str(target), counts)
 
 
-def record_as_text(session: Session) -> Iterator[tuple[Sheet, list[str], list[list[str]]]]:
+def record_as_text(session: Session, *, line: str | None = None) -> Iterator[tuple[Sheet, list[str], list[list[str]]]]:
     """Yield each sheet that has rows: the sheet, its header, and its cells column by column, in the order of the keys.
 
     Parameters
     ----------
     session
         A session that sees one state of the record throughout.
+    line
+        Code of the line whose record alone is wanted; none: all lines.
+
+    Raises
+    ------
+    NotFoundError
+        No line has this code.
     """
+    number = None if line is None else session.scalar(select(Line.id).where(Line.code == line))
+    if line is not None and number is None:
+        raise NotFoundError(f"the store holds no line {line!r}; there is nothing of it to write")
     ids = Ids()
     places = Places()
     checks: set[tuple[str, datetime]] = set()
     for sheet in SHEETS:
-        shelf = fetch(session, sheet.name, ids, *_conditions(sheet.name))
+        shelf = fetch(session, sheet.name, ids, *_conditions(sheet.name, number))
         values = shelf.values
         if sheet.name == "sites":
             places.site_zone = {s: z for s, z in zip(values["site"], values["time_zone"], strict=True) if z}
@@ -121,9 +136,9 @@ def record_as_text(session: Session) -> Iterator[tuple[Sheet, list[str], list[li
         yield sheet, [column.name for column in sheet.columns], columns
 
 
-def _conditions(name: str) -> list[ColumnElement[bool]]:
+def _conditions(name: str, line_id: int | None) -> list[ColumnElement[bool]]:
     table = table_of(MODELS[name])
-    conditions: list[ColumnElement[bool]] = []
+    conditions = [] if line_id is None else of_line(name, line_id)
     signed = select(VisitSession.id).where(VisitSession.state == "signed")
     if name == "sessions":
         conditions.append(table.c.state == "signed")

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
+from fleet.intake.raw import IntakeError
+from fleet.intake.source import read_source
 from fleet.intake.taking import IntakeResult, take
 from fleet.services.refresh import Progress, bring_up_to_date
+from fleet.services.taking_in import note_nothing_new, refused
 from fleet.store.engine import Store
 
 NOTES_SHOWN: Final = 10
@@ -49,10 +52,19 @@ def import_folder(
     Raises
     ------
     IntakeError
-        The source is refused; nothing was stored.
+        The source is refused; nothing was stored but that it came in and what was wrong with it.
     """
-    result = take(store, source, who=who, by_session=by_session, dry_run=dry_run, now=now)
+    container = read_source(source)
+    at = now or datetime.now(UTC)
+    try:
+        result = take(store, container, who=who, by_session=by_session, dry_run=dry_run, now=now)
+    except IntakeError as error:
+        if not dry_run:
+            refused(store, container, error, who=who, at=at, now=now)
+        raise
     if not dry_run:
+        if result.nothing_new and not result.left_out:
+            note_nothing_new(store, container, who, at)
         bring_up_to_date(store, progress=progress, now=now)
     return Taken(_summary(result), _sentences(result), _left_out(result), result)
 
