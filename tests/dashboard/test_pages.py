@@ -145,7 +145,7 @@ def test_four_kinds_of_empty_have_four_sentences() -> None:
     assert "asleft demo" in store
     assert "None of the 11 lines in the store matches what the address asks for." in away
     assert "Show every line" in away
-    assert "ORR-13 has no record to show: no cold survey to stand on. Import an old sheet" in record
+    assert "ORR-13 was not visited yet. Import an old sheet, or record the first visit." in record
     assert "The store holds no line with the code NONE." in unknown
 
 

@@ -20,6 +20,8 @@ from fleet.errors import InputError, NotFoundError
 from fleet.services.exporting import export_records
 from fleet.services.forecasting import forecast_rows
 from fleet.services.importing import import_folder
+from fleet.services.line_page import line_view
+from fleet.services.line_regime import decide
 from fleet.services.regime_words import Rate, likelier, rate_said
 from fleet.services.regimes import accept, decisions, proposals, refuse
 from fleet.services.series import load_series
@@ -87,6 +89,24 @@ def changed(changed_file: Path, tmp_path: Path) -> Iterator[Store]:
 def rate_um_per_year(store: Store) -> float:
     rows = forecast_rows(store, line=LINE, as_of=NOW.date())
     return next(row.rate_um_per_year for row in reversed(rows) if row.axis == "v")
+
+
+def test_accepting_on_the_lines_page_shows_the_event_there_and_marks_the_name_in_the_audit(changed: Store) -> None:
+    (offered,) = line_view(changed, LINE, now=NOW).proposals
+    assert offered.handle == HANDLE
+    said = decide(changed, LINE, HANDLE, "accept", by="M. Adeyrin", why="base plate grouted anew", now=NOW)
+    assert said.startswith("Accepted: the event 'drift changed' of B22 on ")
+    view = line_view(changed, LINE, axis="v", now=NOW)
+    assert view.proposals == ()
+    assert view.history is not None
+    assert ("drift changed", "base plate grouted anew", True) in [
+        (event.kind, event.note, event.resets_trend) for event in view.history.events
+    ]
+    with changed.read() as record:
+        whos = record.scalars(select(AuditEntry.who).order_by(AuditEntry.id)).all()
+        (proposal,) = record.scalars(select(Proposal)).all()
+    assert whos[-1] == "M. Adeyrin (not verified)"
+    assert proposal.decided_by == "M. Adeyrin (not verified)"
 
 
 def test_a_planted_change_is_proposed_with_its_visit_and_rates_and_nothing_is_applied(
