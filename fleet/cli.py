@@ -106,7 +106,7 @@ def serve(context: click.Context, host: str, port: int) -> None:
 def _serve(url: str, host: str, port: int) -> None:
     from dashboard.serving import check_host, check_port
     from dashboard.serving import serve as serve_dashboard
-    from fleet.services.refresh import prepare
+    from fleet.services.background import prepare
 
     check_host(host)
     check_port(host, port)

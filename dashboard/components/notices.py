@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from dash import dcc, html
+
+from fleet import words
 
 
 def notice(title: str, *body: Any, warn: bool = False, whole_page: bool = False) -> html.Section:
@@ -31,6 +34,19 @@ def empty_store() -> html.Section:
             className="next",
         ),
     )
+
+
+def older(as_of: date, *, failed: bool) -> html.Section:
+    """Return what stands above results that are older than the newest records, or than today."""
+    title = f"As of {words.day(as_of)}, before the newest records"
+    if failed:
+        return notice(
+            title,
+            "Newer results could not be made; what went wrong is in the server’s log. It is tried again within a few "
+            "minutes. Nothing of the record is lost.",
+            warn=True,
+        )
+    return notice(title, "Newer results are being made; with this many lines that takes a minute or two. Load again.")
 
 
 def filtered_away(lines_in_store: int, every: str) -> html.Section:

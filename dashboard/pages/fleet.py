@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 from typing import Any
+from urllib.parse import urlencode
 
 from dash import dcc, html
 
@@ -44,7 +45,8 @@ def fleet_page(view: FleetView, address: Address) -> Shown:
     if view.lines_in_store == 0:
         return Shown("Fleet", [*head(title, None), notices.empty_store(), foot(unit)])
     axis = strip.time_axis(view.as_of)
-    body: list[Any] = [*head(title, rich(sentences.fleet_lead(view))), _filters(view, address)]
+    older = [notices.older(view.as_of, failed=view.older.failed)] if view.older else []
+    body: list[Any] = [*head(title, rich(sentences.fleet_lead(view))), *older, _filters(view, address)]
     if not view.rows:
         every = href(replace(address, filters=FleetFilters()))
         body.append(notices.filtered_away(view.lines_in_store, every))
@@ -103,9 +105,10 @@ def _filters(view: FleetView, address: Address) -> html.Div:
             *((numbers.diameter(size), _to(address, screw_diameter_mm=size)) for size in view.screw_diameters_mm),
         ],
     )
-    state = (
-        f"State of {words.day(view.refreshed_at)}, {view.refreshed_at:%H:%M} {view.refreshed_at.tzname() or ''}".strip()
-    )
+    made = view.refreshed_at
+    state = f"State of {words.day(made)}, {made:%H:%M} {made.tzname() or ''}".strip()
+    if view.older:
+        state = f"State of {words.day(view.as_of)}"
     selection = replace(address, page="fleet", filters=replace(chosen, page=1))
     return html.Div(
         [
@@ -117,6 +120,13 @@ def _filters(view: FleetView, address: Address) -> html.Div:
                 [
                     html.Span(state, className="dim mid"),
                     table_links("fleet", selection, "every selected line"),
+                    html.A(
+                        "Labels",
+                        href="/labels/print" + (f"?{urlencode({'site': chosen.site})}" if chosen.site else ""),
+                        className="btn plain",
+                        target="_blank",
+                        title="a sheet of labels for the machines, each opening its line’s job sheet",
+                    ),
                 ],
                 className="end",
             ),

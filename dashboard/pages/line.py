@@ -68,6 +68,8 @@ def line_page(view: LineView, address: Address) -> Shown:
             acts=[job],
         ),
     ]
+    if view.older:
+        body.append(notices.older(view.as_of, failed=view.older.failed))
     body += line_noticed.newest(view, unit)
     body += line_regime.offers(view, unit)
     body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]

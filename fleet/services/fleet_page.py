@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
 
+from fleet.services.background import Older, up_to_date_or_older
 from fleet.services.explaining import Evidence, from_text, sentence
 from fleet.services.forecasting import why_no_record
 from fleet.services.refresh import bring_up_to_date, is_fresh
+from fleet.services.settings import DEFAULTS, Settings, settings_of
 from fleet.services.site_time import site_today, zone_of
 from fleet.store import queries
 from fleet.store.engine import Store
-from fleet.values import STATUSES, Axis, Status
+from fleet.values import DAYS_PER_YEAR, STATUSES, Axis, Status
 
 PAGE_ROWS: Final = 50
-HORIZON_YEARS: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,8 @@ class FleetRow:
 
     Deviations are cold offset minus cold target; `u95` is expanded (95 %); chances are of |deviation| having passed
     the limit since the newest cold survey; `over_p10/p50/p90` the days by which that chance reaches 10, 50, 90 %.
-    `why` says in millimetres what the status stands on, `evidence` holds the figures of it.
+    `why` says in millimetres what the status stands on, `evidence` holds the figures of it. `horizon` is the day beyond
+    which its site gives no date (None: that of the view).
     """
 
     line: str
@@ -66,6 +68,7 @@ class FleetRow:
     over_p50: date | None
     over_p90: date | None
     evidence: Evidence | None = None
+    horizon: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,8 @@ class FleetView:
     """One page (50 rows, most urgent first) of the filtered fleet, and what the filters can choose from.
 
     `counts` are per status under the other filters; `total` rows match all filters; `lines_in_store` tells an empty
-    store from an empty selection. `horizon` is the day beyond which no date is given.
+    store from an empty selection. `horizon` is the day beyond which no date is given, the latest of all sites in view.
+    `older`: the rows stand before the newest records, as of `as_of`; newer ones are being made or could not be.
     """
 
     rows: tuple[FleetRow, ...]
@@ -101,21 +105,26 @@ class FleetView:
     as_of: date
     horizon: date
     refreshed_at: datetime
+    older: Older | None = None
 
 
-def fleet_view(store: Store, filters: FleetFilters, *, now: datetime | None = None) -> FleetView:
+def fleet_view(
+    store: Store, filters: FleetFilters, *, now: datetime | None = None, small: int | None = None
+) -> FleetView:
     """Return one page of the fleet, most urgent first.
 
-    Where the derived states are up to date that takes two queries on them, and one for the outages ahead.
-    A page beyond the last shows the last.
+    Where the derived states are up to date that takes two queries on them, and two short ones for the outages ahead
+    and the settings. A page beyond the last shows the last. A fleet of more than `small` lines is brought up to date
+    behind the pages; until then they show its older states.
     """
     with store.read() as record:
         facets = queries.fleet_facets(record)
         if is_fresh(facets, now):
             return _view(record, facets, filters, now, PAGE_ROWS)
-    bring_up_to_date(store, now=now)
+    older = up_to_date_or_older(store, now=now, small=small)
     with store.read() as record:
-        return _view(record, queries.fleet_facets(record), filters, now, PAGE_ROWS)
+        view = _view(record, queries.fleet_facets(record), filters, now, PAGE_ROWS)
+    return replace(view, older=older) if older and older.states else view
 
 
 def whole_fleet(store: Store, *, now: datetime | None = None) -> FleetView:
@@ -128,7 +137,9 @@ def whole_fleet(store: Store, *, now: datetime | None = None) -> FleetView:
 def _view(
     record: queries.Record, facets: queries.Rows, filters: FleetFilters, now: datetime | None, page_rows: int | None
 ) -> FleetView:
-    others = [row for row in facets if _matches(row, replace(filters, status=None))]
+    settings = settings_of(queries.settings(record))
+    known = [row for row in facets if row.n]
+    others = [row for row in known if _matches(row, replace(filters, status=None))]
     matching = [row for row in others if filters.status in (None, row.status)]
     total = sum(row.n for row in matching)
     pages = 1 if page_rows is None else max(1, -(-total // page_rows))
@@ -147,21 +158,24 @@ def _view(
         limit=page_rows,
         offset=(page - 1) * (page_rows or 0),
     )
-    today = max((row.site_day for row in facets if row.site_day), default=site_today(zone_of(None), now))
+    today = max((row.site_day for row in known), default=site_today(zone_of(None), now))
     return FleetView(
-        rows=tuple(_row(row) for row in rows),
+        rows=tuple(_row(row, settings) for row in rows),
         filters=replace(filters, page=page),
         total=total,
         pages=pages,
-        lines_in_store=sum(row.n for row in facets),
+        lines_in_store=sum(row.n for row in known),
         counts={status: counted[status] for status in STATUSES},
-        sites=tuple(sorted({row.site for row in facets if row.site})),
-        site_names={row.site: row.site_name or row.site for row in facets if row.site},
-        foundations=tuple(sorted({row.foundation for row in facets if row.foundation})),
-        screw_diameters_mm=tuple(sorted({row.screw_diameter_mm for row in facets if row.screw_diameter_mm})),
+        sites=tuple(sorted({row.site for row in known if row.site})),
+        site_names={row.site: row.site_name or row.site for row in known if row.site},
+        foundations=tuple(sorted({row.foundation for row in known if row.foundation})),
+        screw_diameters_mm=tuple(sorted({row.screw_diameter_mm for row in known if row.screw_diameter_mm})),
         outages=_outages(record, filters.site, today),
         as_of=today,
-        horizon=today.replace(year=today.year + HORIZON_YEARS, day=min(today.day, 28)),
+        horizon=max(
+            (_horizon(settings, row.site_id, row.site_day) for row in others),
+            default=today + timedelta(days=round(DEFAULTS["horizon_years"] * DAYS_PER_YEAR)),
+        ),
         refreshed_at=now or datetime.now(UTC),
     )
 
@@ -186,7 +200,11 @@ def _outages(record: queries.Record, site: str | None, today: date) -> tuple[Out
     return tuple(marks)
 
 
-def _row(row: Any) -> FleetRow:
+def _horizon(settings: Settings, site_id: int | None, day: date) -> date:
+    return day + timedelta(days=round(settings.number("horizon_years", site_id, day) * DAYS_PER_YEAR))
+
+
+def _row(row: Any, settings: Settings) -> FleetRow:
     evidence = from_text(row.evidence) if row.evidence else None
     why = sentence(evidence, "mm") if evidence else None
     if why is None and row.status == "no record":
@@ -217,4 +235,5 @@ def _row(row: Any) -> FleetRow:
         over_p50=row.over_p50,
         over_p90=row.over_p90,
         evidence=evidence,
+        horizon=_horizon(settings, row.site_id, row.site_day),
     )

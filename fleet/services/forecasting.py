@@ -207,7 +207,9 @@ def rows_of(foreseen: Foreseen) -> list[ForecastRow]:
                     )
                     for k, asked in enumerate(foreseen.at)
                 ),
-                borrowed_from=Borrowed(lines=len(behind - {line_index}), weight=float(fleet.posterior.borrowed[index])),
+                borrowed_from=Borrowed(
+                    lines=behind.count - bool(behind.among[line_index]), weight=float(fleet.posterior.borrowed[index])
+                ),
             )
         )
     return rows
@@ -230,9 +232,19 @@ def why_no_record(*, has_position: bool, has_visit: bool) -> str:
     return "no cold survey to stand on" if has_visit else "no survey yet"
 
 
-def _lines_behind(fleet: FleetSeries, axis: int) -> set[int]:
+@dataclass(frozen=True, slots=True)
+class _Behind:
+    """The lines whose intervals an axis learns from: how many, and which of all (n_lines,)."""
+
+    count: int
+    among: BoolArray
+
+
+def _lines_behind(fleet: FleetSeries, axis: int) -> _Behind:
     of = fleet.intervals.series[~fleet.intervals.across_event]
-    return set(fleet.of_line[of[fleet.series.axis[of] == axis]].tolist())
+    among = np.zeros(len(fleet.plant.lines), dtype=np.bool_)
+    among[fleet.of_line[of[fleet.series.axis[of] == axis]]] = True
+    return _Behind(int(np.sum(among)), among)
 
 
 def _refuse_days_before(at: tuple[date, ...], fleet: FleetSeries) -> None:

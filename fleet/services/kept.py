@@ -19,7 +19,17 @@ class Kept(Generic[T]):
     """
 
     def __init__(self) -> None:
-        self._newest: WeakKeyDictionary[object, tuple[object, T]] = WeakKeyDictionary()
+        self._newest: WeakKeyDictionary[object, tuple[tuple[int, object], T]] = WeakKeyDictionary()
+
+    def version(self, record: queries.Record) -> tuple[int, object] | None:
+        """Return the version of the facts and the days of what is kept; None where nothing is."""
+        kept = self._newest.get(record.get_bind().engine)
+        return None if kept is None else kept[0]
+
+    def newest(self, record: queries.Record) -> T | None:
+        """Return what is kept, whatever it was made from; only for a page that says that it is older."""
+        kept = self._newest.get(record.get_bind().engine)
+        return None if kept is None else kept[1]
 
     def of(self, record: queries.Record, days: object, make: Callable[[], T]) -> T:
         """Return what is kept for this version of the facts and these days, or make it and keep that.

@@ -221,7 +221,8 @@ def _points(
     bands: Sequence[Band],
 ) -> tuple[HistoryPoint, ...]:
     visits, found = fleet.assembled.visits, fleet.intervals
-    ending = {int(visit): bool(across) for visit, across in zip(found.to_visit, found.across_event, strict=True)}
+    own = np.flatnonzero(found.series == series)
+    ending = {int(found.to_visit[i]): bool(found.across_event[i]) for i in own}
     points: list[HistoryPoint] = []
     for visit in np.flatnonzero(visits.series == series).tolist():
         session = fleet.sessions[fleet.assembled.session[visit]]

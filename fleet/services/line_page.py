@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from fleet.services.background import Older, up_to_date_or_older
 from fleet.services.backtest import line_summary_at_hand
-from fleet.services.checks import Checks, current_checks
+from fleet.services.checks import Checks, checks_at_hand, current_checks
 from fleet.services.expanded import expanded
 from fleet.services.explaining import Evidence, from_text
 from fleet.services.fleet_page import OutageMark
@@ -26,10 +27,9 @@ from fleet.services.line_surveys import SurveyArrays, survey_arrays
 from fleet.services.measurement_system import gauge_rows
 from fleet.services.movement_evidence import MovementEvidence, movement_evidence
 from fleet.services.plant import LineInfo, SupportInfo
-from fleet.services.refresh import bring_up_to_date
 from fleet.services.regimes import RegimeRow, of_line
 from fleet.services.rows import ForecastRow
-from fleet.services.series import FleetSeries, current_series
+from fleet.services.series import FleetSeries, current_series, older_series
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.values import AXES, DAYS_PER_YEAR, NORMAL_95, Axis, Status
@@ -113,7 +113,8 @@ class LineView:
     line does not have. `checks` are the slips noticed, newest first. `evidence` is what the status stands on, `why`
     what it lacks. `beside` is what the record holds beside the movement between the two surveys, `proposals` the
     changes of drift that wait for a judgement, `held` how its forecast has held, in a sentence, where that is at hand.
-    `only_hot`: it was surveyed, but never cold.
+    `only_hot`: it was surveyed, but never cold. `older`: what is worked out for the whole fleet stands before the
+    newest records.
     """
 
     line: str
@@ -157,6 +158,7 @@ class LineView:
     proposals: tuple[RegimeRow, ...] = ()
     held: str | None = None
     only_hot: bool = False
+    older: Older | None = None
 
 
 def line_view(
@@ -185,18 +187,21 @@ def line_view(
     NotFoundError
         No line has this code.
     """
-    bring_up_to_date(store, now=now)
+    older = up_to_date_or_older(store, now=now)
     with store.read() as record:
-        fleet = current_series(record, now=now)
+        fleet = older_series(record, now=now) if older else current_series(record, now=now)
+        if older and all(known.code != line for known in fleet.plant.lines):
+            # A line that came after what is kept is worth the wait.
+            fleet = current_series(record, now=now)
         info = fleet.plant.line(line)
         visits = queries.visits_of_line(record, info.id)
         surveys = queries.surveys_of_line(record, info.id)
         reduced = queries.reduced_surveys(record, line)
-        events = [row for row in queries.events(record) if row.line_id == info.id]
-        targets = [row for row in queries.cold_targets(record) if row.line_id == info.id]
+        events = list(queries.events(record, info.id))
+        targets = list(queries.cold_targets(record, info.id))
         arrays = survey_arrays(reduced, queries.covariances(record, info.id))
         made = queries.moves_made(record, info.id)
-        noticed = current_checks(record, fleet)
+        noticed = checks_at_hand(record) if older else current_checks(record, fleet)
         kept = queries.kept_evidence(record, info.id)
         moves: dict[int, bool] = {}
         for row in made:
@@ -219,8 +224,9 @@ def line_view(
         rigid = _rigid(fleet.plant.supports.get(info.id, ()), day)
         started = {visit.code: visit.started_at for visit in visits}
         beside = movement_evidence(record, fleet, info, _in_time(pair), started)
-        proposed = of_line(record, fleet, info)
-        held = line_summary_at_hand(record, fleet, info.id)
+        # A judgement is asked for, and the forecast held to its word, on the newest facts only.
+        proposed = () if older else of_line(record, fleet, info)
+        held = None if older else line_summary_at_hand(record, fleet, info.id)
         shape = shapes(record, fleet, info, today, pair, _targets_by_station(fleet, info, targets))
         budget = budget_view(record, fleet, info, pair[1] or pair[0], day)
         gauge = gauge_rows(record, info, day)
@@ -274,6 +280,7 @@ def line_view(
         ),
         gauge=gauge,
         evidence=from_text(kept) if kept else None,
+        older=older,
         beside=beside,
         limits=limits_view(fleet, info, tolerances, day),
         proposals=proposed,

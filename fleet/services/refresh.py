@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from typing import Final
 
@@ -20,7 +20,7 @@ from fleet.services.explaining import Surroundings, evidence_of, surroundings, t
 from fleet.services.forecasting import Foreseen, foresee, rows_of, worst
 from fleet.services.reduction import reduce_surveys
 from fleet.services.rows import ForecastRow
-from fleet.services.series import current_series, load_series
+from fleet.services.series import load_series
 from fleet.services.site_time import site_today, zone_of
 from fleet.store import queries
 from fleet.store.engine import Store
@@ -54,9 +54,30 @@ def is_fresh(facets: queries.Rows, now: datetime | None = None) -> bool:
     facets : rows of `queries.fleet_facets`
     now : the present moment, for tests
     """
-    return all(
+    known = [row for row in facets if row.n]
+    return sum(row.n for row in known) == max((row.lines for row in facets), default=0) and all(
         row.state_version == row.data_version and row.site_day == site_today(zone_of(row.time_zone), now)
-        for row in facets
+        for row in known
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How the derived results stand: whether they are of the facts and the day of now, how many lines there are."""
+
+    fresh: bool
+    lines: int
+    with_state: int
+
+
+def standing(store: Store, *, now: datetime | None = None) -> Standing:
+    """Return how the derived results of a store stand."""
+    with store.read() as record:
+        facets = queries.fleet_facets(record)
+    return Standing(
+        fresh=is_fresh(facets, now),
+        lines=max((row.lines for row in facets), default=0),
+        with_state=sum(row.n for row in facets if row.n),
     )
 
 
@@ -92,13 +113,6 @@ def bring_up_to_date(store: Store, *, progress: Progress | None = None, now: dat
             ):
                 return True
     raise FleetError("The records keep changing while their states are being worked out; try again in a minute.")
-
-
-def prepare(store: Store) -> None:
-    """Bring everything derived up to date and keep the fleet's series at hand, before a server begins to answer."""
-    bring_up_to_date(store)
-    with store.read() as record:
-        current_series(record)
 
 
 def _series_rows(foreseen: Foreseen, rows: list[ForecastRow], version: int) -> list[tuple[object, ...]]:

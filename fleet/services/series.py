@@ -18,6 +18,7 @@ from fleet.services.plant import LineInfo, Plant, StationInfo, load_plant
 from fleet.services.settings import Settings, settings_of
 from fleet.services.site_time import end_of_day, epoch_days, local_day_number, site_today, start_of_day, zone_of
 from fleet.store import queries
+from fleet.store.versions import data_version
 from fleet.trend.assembly import (
     AS_FOUND,
     AS_LEFT,
@@ -216,8 +217,22 @@ _KEPT: Kept[FleetSeries] = Kept()
 
 def current_series(record: queries.Record, *, now: datetime | None = None) -> FleetSeries:
     """Return the fleet's series as of today at each site, worked out once per version of the facts and day."""
-    days = tuple((zone, site_today(zone_of(zone), now)) for zone in queries.time_zones(record))
-    return _KEPT.of(record, days, lambda: load_series(record, now=now))
+    return _KEPT.of(record, _days(record, now), lambda: load_series(record, now=now))
+
+
+def kept_is_current(record: queries.Record, *, now: datetime | None = None) -> bool | None:
+    """Return whether what this process keeps is of the facts and days of now; None where it keeps nothing."""
+    kept = _KEPT.version(record)
+    return None if kept is None else kept == (data_version(record), _days(record, now))
+
+
+def older_series(record: queries.Record, *, now: datetime | None = None) -> FleetSeries:
+    """Return the series this process keeps, however old, or else those of now; a page that shows them says so."""
+    return _KEPT.newest(record) or current_series(record, now=now)
+
+
+def _days(record: queries.Record, now: datetime | None) -> tuple[tuple[str | None, date], ...]:
+    return tuple((zone, site_today(zone_of(zone), now)) for zone in queries.time_zones(record))
 
 
 def _station_order(station: StationInfo, line_index: dict[int, int]) -> tuple[int, float, str]:

@@ -159,14 +159,14 @@ def test_the_site_filter_keeps_the_outages_that_serve_its_lines(mills: Store) ->
     assert not marks & {"ER-2027-01", "NM-2026-12", "WS-2027-01"}
 
 
-def test_a_fresh_page_asks_the_store_three_times_whatever_it_shows(own_mills: Store) -> None:
+def test_a_fresh_page_asks_the_store_four_times_whatever_it_shows(own_mills: Store) -> None:
     fleet_view(own_mills, FleetFilters(), now=NOW)
     for filters in (FleetFilters(), FleetFilters(page=2), FleetFilters(site="QE", status="within")):
         with selects(own_mills) as seen:
             fleet_view(own_mills, filters, now=NOW)
-        # Two on the derived states (what there is, and the page), one for the outages ahead.
+        # Two on the derived states (what there is, and the page), one for the outages ahead, one for the settings.
         assert sum("line_state" in statement for statement in seen) == 2
-        assert len(seen) == 3
+        assert len(seen) == 4
 
 
 def test_states_are_made_anew_when_the_day_changes_and_not_before(own_mill_c: Store) -> None:
@@ -224,7 +224,7 @@ def test_a_page_finds_out_by_itself_that_states_are_stale(own_mill_c: Store) -> 
     assert {row.status for row in view.rows} <= set(STATUSES)
     with selects(own_mill_c) as seen:
         fleet_view(own_mill_c, FleetFilters(), now=NOW + timedelta(days=400))
-    assert len(seen) == 3
+    assert len(seen) == 4
 
 
 def test_the_day_of_the_last_survey_is_the_sites(store_of: Callable[..., Store]) -> None:

@@ -146,7 +146,8 @@ def fleet_conditions(
     """Return the conditions of the Fleet page's filters; None means all."""
     wanted: list[ColumnElement[bool]] = []
     if site is not None:
-        wanted.append(Site.code == site)
+        # By the state's own column, so that the index of sites in order of urgency serves.
+        wanted.append(LineState.site_id == select(Site.id).where(Site.code == site).scalar_subquery())
     if status is not None:
         wanted.append(LineState.status == status)
     if foundation is not None:
@@ -157,10 +158,16 @@ def fleet_conditions(
 
 
 def fleet_page(record: Record, conditions: Sequence[ColumnElement[bool]], *, limit: int | None, offset: int) -> Rows:
-    """Return one page of the fleet, most urgent first, with every line's worst series; one query."""
+    """Return one page of the fleet, most urgent first, with every line's worst series; one query.
+
+    The page is found in the index of urgency alone; what it shows is looked up for its rows only.
+    """
+    chosen = select(LineState.id).where(*conditions).order_by(LineState.urgency, LineState.line_id).offset(offset)
+    page = (chosen if limit is None else chosen.limit(limit)).subquery()
     statement = (
         select(
             Line.code.label("line"),
+            LineState.site_id,
             Site.code.label("site"),
             Site.name.label("site_name"),
             Line.description,
@@ -189,18 +196,21 @@ def fleet_page(record: Record, conditions: Sequence[ColumnElement[bool]], *, lim
             LineState.evidence,
             Site.time_zone,
         )
+        .join(page, page.c.id == LineState.id)
         .join(Line, Line.id == LineState.line_id)
         .outerjoin(Site, Site.id == LineState.site_id)
         .outerjoin(Station, Station.id == LineState.station_id)
         .outerjoin(
             SeriesState,
-            and_(SeriesState.station_id == LineState.station_id, SeriesState.axis == LineState.axis),
+            and_(
+                SeriesState.line_id == LineState.line_id,
+                SeriesState.station_id == LineState.station_id,
+                SeriesState.axis == LineState.axis,
+            ),
         )
-        .where(*conditions)
-        .order_by(LineState.urgency, Line.code)
-        .offset(offset)
+        .order_by(LineState.urgency, LineState.line_id)
     )
-    return fetched(record, statement if limit is None else statement.limit(limit))
+    return fetched(record, statement)
 
 
 def kept_evidence(record: Record, line_id: int) -> str | None:
@@ -211,25 +221,31 @@ def kept_evidence(record: Record, line_id: int) -> str | None:
 def fleet_facets(record: Record) -> Rows:
     """Return how many lines there are per site, status, foundation, screw size, and version and day of their state.
 
-    One query serves the filters, the counts, and the question whether the derived states are up to date.
+    One query serves the filters, the counts, and the question whether the derived states are up to date. Every row
+    carries the version of the facts and how many lines they know; without any state there is one row, `n` none.
     """
     keys = (
-        Site.code.label("site"),
-        Site.name.label("site_name"),
-        Site.time_zone,
+        LineState.site_id,
         LineState.status,
         LineState.foundation,
         LineState.screw_diameter_mm,
         LineState.site_day,
         LineState.data_version.label("state_version"),
-        StoreState.data_version,
     )
+    # Counted before anything is joined: ten thousand lines fall into some dozens of groups.
+    groups = select(*keys, func.count().label("n")).group_by(*keys).subquery()
+    lines = select(func.count(Line.id)).scalar_subquery()
     return fetched(
         record,
-        select(*keys, func.count(Line.id).label("n"))
+        select(
+            groups,
+            Site.code.label("site"),
+            Site.name.label("site_name"),
+            Site.time_zone,
+            StoreState.data_version,
+            lines.label("lines"),
+        )
         .select_from(StoreState)
-        .join(Line, true())
-        .outerjoin(LineState, LineState.line_id == Line.id)
-        .outerjoin(Site, Site.id == Line.site_id)
-        .group_by(*keys),
+        .outerjoin(groups, true())
+        .outerjoin(Site, Site.id == groups.c.site_id),
     )

@@ -176,10 +176,9 @@ def outages(record: Record) -> Rows:
     )
 
 
-def events(record: Record) -> Rows:
-    """Return every event of every line, in time order."""
-    return fetched(
-        record,
+def events(record: Record, line_id: int | None = None) -> Rows:
+    """Return every event of every line (of one line), in time order."""
+    statement = (
         select(
             Event.line_id,
             Event.happened_at,
@@ -190,8 +189,9 @@ def events(record: Record) -> Rows:
             Event.support_id,
         )
         .where(Event.withdrawn_at.is_(None))
-        .order_by(Event.happened_at),
+        .order_by(Event.happened_at)
     )
+    return fetched(record, statement if line_id is None else statement.where(Event.line_id == line_id))
 
 
 def meters(record: Record) -> Rows:

@@ -163,10 +163,9 @@ def hot_offsets(record: Record) -> Rows:
     )
 
 
-def cold_targets(record: Record) -> Rows:
-    """Return the cold targets of the sessions that count, oldest first: station_id, started_at, v, h, basis, reason."""
-    return fetched(
-        record,
+def cold_targets(record: Record, line_id: int | None = None) -> Rows:
+    """Return the cold targets of the sessions that count (of one line), oldest first: station_id, v, h, basis, why."""
+    statement = (
         select(
             ColdTarget.station_id,
             VisitSession.line_id,
@@ -178,8 +177,9 @@ def cold_targets(record: Record) -> Rows:
         )
         .join(VisitSession, VisitSession.id == ColdTarget.session_id)
         .where(counts())
-        .order_by(VisitSession.started_at, VisitSession.code),
+        .order_by(VisitSession.started_at, VisitSession.code)
     )
+    return fetched(record, statement if line_id is None else statement.where(VisitSession.line_id == line_id))
 
 
 def running_checks(record: Record) -> Rows:
