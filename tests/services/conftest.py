@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from record_sources import MILLS, NAMES, NOW, TODAY, write_source
+from visit_typing import few_lines
 
 from fleet.services.cold_offsets import cold_offset_rows
 from fleet.services.drift import drift_rows
@@ -66,6 +67,22 @@ def own_mill_c(mill_c_file: Path, tmp_path: Path) -> Iterator[Store]:
     """The small, rich mill for a test that writes or listens."""
     path = tmp_path / "mill-c.sqlite"
     shutil.copyfile(mill_c_file, path)
+    store = open_store(f"sqlite:///{path}")
+    yield store
+    store.close()
+
+
+@pytest.fixture(scope="session")
+def few_lines_file(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A record that holds three lines of the small mill; to be copied, never written to."""
+    return few_lines(sqlite_template, tmp_path_factory.mktemp("few-lines"))
+
+
+@pytest.fixture
+def own_lines(few_lines_file: Path, tmp_path: Path) -> Iterator[Store]:
+    """Three lines of the small mill for a test that records a visit."""
+    path = tmp_path / "lines.sqlite"
+    shutil.copyfile(few_lines_file, path)
     store = open_store(f"sqlite:///{path}")
     yield store
     store.close()

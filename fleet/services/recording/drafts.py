@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from fleet.errors import InputError, NotFoundError
 from fleet.services.people import unverified
@@ -106,7 +107,7 @@ def start(
     begins |= {name: text for name, text in (fields or {}).items() if text != ""}
     if old is not None:
         # A correction keeps the moment of the visit it corrects, whatever the form said.
-        begins["started_at"] = old.started_at.astimezone(zone_of(info.time_zone)).isoformat(timespec="minutes")
+        begins["started_at"] = _local_text(old.started_at, zone_of(info.time_zone))
     begins.setdefault("technician", author.strip())
     begins["unit"] = normal_unit(begins.get("unit", "mm"))
     begins.setdefault("rolls", "2")
@@ -128,6 +129,14 @@ def start(
             entries=entries,
         )
     return draft_head(store, client_key)
+
+
+def _local_text(moment: datetime, zone: ZoneInfo) -> str:
+    """Return a moment as local time at the site, with its offset only in the hour that a clock change repeats."""
+    local = moment.astimezone(zone)
+    plain = local.replace(tzinfo=None)
+    twice = plain.replace(tzinfo=zone, fold=0).utcoffset() != plain.replace(tzinfo=zone, fold=1).utcoffset()
+    return (local if twice else plain).isoformat(timespec="seconds" if local.second else "minutes")
 
 
 def _to_correct(record: queries.Record, line: str, corrects: str | None) -> Any:

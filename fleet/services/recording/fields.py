@@ -31,6 +31,7 @@ the passes over the stations (1 the as-found), `<b>` the beam's states while it 
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 from urllib.parse import quote, unquote
 
@@ -57,6 +58,7 @@ CLOCK: Final = {0: 12, 90: 9, 180: 6, 270: 3}
 CHOICES: Final = ("corrected", "read_again", "kept")
 
 
+@lru_cache(maxsize=4_096)
 def coded(code: str) -> str:
     """Return a code as it stands in a field's name."""
     return quote(code, safe="").replace(".", "%2E").replace("~", "%7E")
