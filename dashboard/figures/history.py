@@ -19,6 +19,8 @@ from fleet.services.line_history import FanPoint, History, HistoryPoint
 from fleet.services.line_page import LineView
 from fleet.words import ReaderUnit
 
+_WORDS_SHARE: Final = 0.18
+"""How much of the height two lines of words under the limit take."""
 _DRAWN: Final[dict[str, tuple[float, str]]] = {
     "drift": (1.4, "solid"),
     "realigned": (4.0, "solid"),
@@ -85,6 +87,10 @@ def bounds(history: History, last: date) -> tuple[float, float]:
     if limit:
         values.append(1.15 * limit if leaning > 0 else -1.15 * limit)
     low, high = min(values), max(values)
+    if history.limit_um and history.over_p10 is not None and history.over_p10 < last:
+        # Room beyond the limit for the words of the over-by bar.
+        beyond = history.limit_um + _WORDS_SHARE * (high - low)
+        low, high = (low, max(high, beyond)) if leaning > 0 else (min(low, -beyond), high)
     margin = 0.03 * (high - low)
     return low - margin, high + margin
 
@@ -145,7 +151,7 @@ def history_figure(view: LineView, unit: ReaderUnit, *, phone: bool = False) -> 
             )
         )
     drawn = stretches(history, first, last)
-    _draw_ground(figure, view, drawn, unit, low, high, last)
+    _draw_ground(figure, view, drawn, unit, low, high, first, last)
     _draw_fan(figure, history, unit, last)
     _draw_widths(figure, drawn, unit, first, last)
     _draw_visits(figure, history, unit, first)
@@ -176,7 +182,14 @@ def _year_ticks(first: date, last: date) -> dict[str, Any]:
 
 
 def _draw_ground(
-    figure: Figure, view: LineView, drawn: list[Stretch], unit: ReaderUnit, low: float, high: float, last: date
+    figure: Figure,
+    view: LineView,
+    drawn: list[Stretch],
+    unit: ReaderUnit,
+    low: float,
+    high: float,
+    first: date,
+    last: date,
 ) -> None:
     shapes = figure["layout"]["shapes"]
     for stretch in drawn:
@@ -187,9 +200,10 @@ def _draw_ground(
             {
                 "type": "rect",
                 "name": "corridor",
-                "xref": "x",
-                "x0": marks.moment(stretch.begins),
-                "x1": marks.moment(stretch.ends),
+                # On the paper, so that outages and events, which run through its whole height, lie over it.
+                "xref": "paper",
+                "x0": (stretch.begins - first) / (last - first),
+                "x1": (stretch.ends - first) / (last - first),
                 "yref": "y",
                 "y0": max(-limit, low),
                 "y1": min(limit, high),

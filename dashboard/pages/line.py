@@ -31,6 +31,7 @@ from dashboard.pages import (
 from dashboard.pages.page import Shown, head
 from fleet import words
 from fleet.reports.sheet_words import sentence
+from fleet.services.line_history import History
 from fleet.services.line_page import LineView, SurveyView
 from fleet.values import AXES, Axis
 from fleet.words import ReaderUnit
@@ -134,6 +135,19 @@ def _moved(view: LineView, address: Address) -> list[Any]:
             )
         ]
     return [html.Div([*moved, *drift], className="two")] if moved and drift else [*moved, *drift]
+
+
+def _by_which_limit(history: History, view: LineView) -> str:
+    """Say which limit the dates go by, where another held before or is to come."""
+    begun = [band for band in history.bands if band.from_on is not None and band.from_on <= view.as_of]
+    to_come = [band for band in history.bands if band.from_on is not None and band.from_on > view.as_of]
+    said = ""
+    if len(history.bands) - len(to_come) > 1 and begun:
+        said = f", by the limit that holds since {words.day(begun[-1].from_on or view.as_of)}"
+    if to_come:
+        comes = words.day(to_come[0].from_on or view.as_of)
+        said = f"{said or ', by today’s limit'}; another is to come on {comes}"
+    return said
 
 
 def _lower(text: str) -> str:
@@ -255,7 +269,7 @@ def _history(view: LineView, address: Address) -> list[Any]:
                 [
                     html.B(plain(sentences.over_by(history, view.horizon, view.as_of))),
                     " ",
-                    f"Forecast of {words.day(view.as_of)}.",
+                    f"Forecast of {words.day(view.as_of)}{_by_which_limit(history, view)}.",
                 ],
                 className="dim",
             ),

@@ -119,6 +119,8 @@ def _phone_stations(
         notes = [words.plus_minus(spread, unit)] if spread is not None else []
         if deviation is not None:
             notes.append(numbers.short_of(deviation, axis, unit))
+        if over:
+            notes.append("over")
         rows.append(
             html.Tr(
                 [
