@@ -11,13 +11,14 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from record_sources import NOW
+from record_sources import MILLS, NOW, keep_rows
 from sqlalchemy import text
-from visit_typing import Truth, Typist
+from visit_typing import Truth, Typist, of_few_lines
 
 import fleet.intake.taking as gate
 from fleet.services.exporting import export_records
 from fleet.services.forecasting import forecast_rows
+from fleet.services.importing import import_folder
 from fleet.services.recording import RecordingError, Signed, discard, open_drafts, record_view, sign, start
 from fleet.store import FrozenError
 from fleet.store.engine import Store
@@ -339,3 +340,15 @@ def test_a_signed_visit_takes_nothing_more(own_lines: Store) -> None:
         typist.send(("remarks", "too late"))
     with pytest.raises(RecordingError, match=said):
         typist.view()
+
+
+@pytest.mark.postgres
+def test_a_visit_is_signed_on_postgresql_as_well(postgres_store: Store, tmp_path: Path) -> None:
+    import_folder(postgres_store, keep_rows(MILLS / "mill-c", tmp_path / "few", of_few_lines), who="tester", now=NOW)
+    typist = all_read(postgres_store)
+    assert signed(typist).session == "C01-20261101"
+    assert signed_again(postgres_store) == ("C01-20261101", True)
+    assert rows(postgres_store, "select count(*) from draft") == [(0,)]
+    assert rows(postgres_store, "select count(*) from session_signed_view") == [(1,)]
+    with pytest.raises(FrozenError), postgres_store.write() as record:
+        record.execute(text("delete from session_check"))

@@ -23,19 +23,18 @@ from fleet.store.engine import Store, open_store
 LINES = ("C01", "C02", "C03")
 
 
+def of_few_lines(sheet: str, row: Mapping[str, str]) -> bool:  # noqa: ARG001 - the filter of `keep_rows`
+    """Return whether a row of a source is of the three lines, or of none."""
+    code = row.get("line") or (row.get("session") or "").partition("-")[0]
+    return not code or code in LINES
+
+
 def few_lines(template: Path, folder: Path) -> Path:
     """Return a record that holds three lines of the small mill, its derived results made."""
-
-    def keep_row(sheet: str, row: Mapping[str, str]) -> bool:
-        if sheet == "outages":
-            return not row.get("line") or row["line"] in LINES
-        code = row.get("line") or (row.get("session") or "").partition("-")[0]
-        return not code or code in LINES
-
     path = folder / "few.sqlite"
     shutil.copyfile(template, path)
     store = open_store(f"sqlite:///{path}")
-    import_folder(store, keep_rows(MILLS / "mill-c", folder / "few", keep_row), who="tester", now=NOW)
+    import_folder(store, keep_rows(MILLS / "mill-c", folder / "few", of_few_lines), who="tester", now=NOW)
     store.close()
     return path
 
