@@ -25,9 +25,9 @@ _PATHS: Final[dict[str, Page]] = {
     "session": "session",
 }
 _OWN_KEYS: Final[dict[Page, tuple[str, ...]]] = {
-    "record": ("draft", "what", "corrects"),
+    "record": ("draft", "what", "corrects", "signed"),
     "compare": ("site", "foundation", "screw", "axis", "at", "by", "event", "line", "page"),
-    "records": ("show", "line", "who", "what", "from", "to", "source", "page"),
+    "records": ("show", "line", "who", "what", "from", "to", "source", "fact", "page"),
 }
 """What only one page reads, in the order it stands in the address; the page's own module says what the words mean."""
 _AXIS_WORDS: Final[dict[Axis, str]] = {"v": "vertical", "h": "horizontal"}

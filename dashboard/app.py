@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -11,7 +12,7 @@ from uuid import uuid4
 from dash import Dash, Input, Output, State, no_update, set_props
 from flask import Response
 
-from dashboard import line_forms, routes, shell
+from dashboard import line_forms, records_callbacks, routes, shell
 from dashboard.address import Address, href, parse
 from dashboard.components import notices
 from dashboard.pages import held
@@ -24,6 +25,9 @@ from dashboard.pages.fleet import fleet_page
 from dashboard.pages.job_sheet import job_sheet_page
 from dashboard.pages.line import line_page
 from dashboard.pages.page import Shown
+from dashboard.pages.record_pages import record
+from dashboard.pages.records import records_page
+from dashboard.pages.records_choice import asked as asked_records
 from dashboard.pages.session import no_session_page, session_page, unknown_session_page
 from dashboard.sources import Sources, from_store
 from fleet.errors import FleetError, NotFoundError
@@ -97,6 +101,7 @@ def build(sources: Sources) -> Dash:
         _TITLE_SCRIPT, Output("window-titled", "children"), Input("window-title", "data")
     )
     line_forms.add(app, sources, render)
+    records_callbacks.add(app)
     routes.add(app.server, sources)
     _harden(app)
     return app
@@ -116,8 +121,13 @@ def render(sources: Sources, address: Address) -> Shown:
     try:
         if address.page == "fleet":
             return fleet_page(sources.fleet(address.filters), address)
+        if address.page == "record":
+            return record(sources.recording, sources.line_codes(), address)
         if address.page == "session":
             return session_page(sources.session(address.code), address) if address.code else no_session_page(address)
+        if address.page == "records":
+            chosen, unread = asked_records(address)
+            return records_page(sources.records.view(chosen), address, unread, datetime.now(UTC))
         if address.page == "compare":
             return compare_page(sources.compare(read_compare(address)[0]), address)
         if address.page == "cold-offsets" and address.code is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Flask, Response
 
-from dashboard import downloads, paper
+from dashboard import downloads, drafts, paper, uploads
 from dashboard.sources import Sources
 from fleet.errors import FleetError, NotFoundError
 
@@ -14,6 +14,8 @@ def add(server: Flask, sources: Sources) -> None:
 
     paper.add(server, sources)
     downloads.add(server, sources)
+    drafts.add(server, sources.recording)
+    uploads.add(server, sources.records)
 
     @server.errorhandler(FleetError)
     def sentence(error: FleetError) -> Response:

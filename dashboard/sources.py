@@ -9,6 +9,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from dashboard import records_sources
+from dashboard.record_sources import RecordSources, record_sources
+from dashboard.records_sources import RecordsSources
 from fleet.reports import job_sheet_html
 from fleet.reports.job_sheet import JobSheet
 from fleet.reports.labels import LabelSheet
@@ -60,6 +63,8 @@ class Sources:
     line_codes: Callable[[], tuple[str, ...]]
     decide: Callable[[str, str, Decision, str, str], str]
     set_limit: Callable[[str, LimitAsked], str]
+    records: RecordsSources
+    recording: RecordSources
 
 
 def from_store(store: Any) -> Sources:
@@ -93,4 +98,6 @@ def from_store(store: Any) -> Sources:
             store, line, handle, decision, by=by, why=why
         ),
         set_limit=lambda line, asked: limits.set_limit(store, line, asked),
+        records=records_sources.from_store(store),
+        recording=record_sources(store),
     )

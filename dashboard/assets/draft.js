@@ -7,7 +7,9 @@
 
    The pages say what is what by attributes:
      data-draft, data-zone          the visit's key and its site's time zone, on the root of the page
-     data-known                     what the server holds, as JSON: version, fields, stored (count), at (time of day)
+     data-known                     what the server holds, as JSON: version, fields, stored (count), at (moment), and
+                                    what it says of the boxes: problems, hints, doubted, taken, odd
+     data-panel                     a part that the server makes anew after each acknowledgement
      data-box, data-kind, data-unit a box for one field: reading, decimal, text, moment, whole, long
      data-choice, data-value        a group of buttons that sets one field, and what each of them sets
      data-entries                   a button that types: pairs of field and text, as JSON
@@ -73,7 +75,7 @@
   function known() {
     const at = document.querySelector("[data-known]");
     if (!at) { return { version: 0, fields: {}, stored: 0, at: null }; }
-    if (at.knownText !== at.dataset.known) { at.knownText = at.dataset.known; at.known = JSON.parse(at.dataset.known); }
+    if (!at.known) { at.known = JSON.parse(at.dataset.known); }
     return at.known;
   }
   // While everything is laid out anew, what waits is read once and not for every box.
@@ -383,7 +385,7 @@
   }).observe(document.documentElement, {
     subtree: true, childList: true, attributes: true,
     attributeFilter: [
-      "data-box", "data-draft", "data-known", "data-form", "data-choice", "data-step", "data-place", "data-at", "data-if",
+      "data-box", "data-draft", "data-form", "data-choice", "data-step", "data-place", "data-at", "data-if",
     ],
   });
 
@@ -518,13 +520,47 @@
       lay();
     }
   }
-  let asked = 0;
-  function refresh(key) {
-    if (key !== shownKey()) { return; }
-    const draft = draftOf(key);
-    if ((draft.version || 0) <= known().version) { return; }
-    asked += 1;
-    window.dash_clientside.set_props("record-acknowledged", { data: `${draft.version}.${asked}` });
+  function thou() { return window.location.search.includes("unit=thou") ? "?unit=thou" : ""; }
+  let asking = false;
+  async function refresh(key) {
+    if (key !== shownKey() || asking || (draftOf(key).version || 0) <= known().version) { return; }
+    asking = true;
+    try {
+      const answer = await window.fetch(`/drafts/${encodeURIComponent(key)}/panels${thou()}`, { credentials: "same-origin" });
+      if (answer.ok && key === shownKey()) { anew(await answer.json()); }
+    } catch (_) {
+      // The figures stay as they were and say that they are behind; the next round asks again.
+    } finally {
+      asking = false;
+      lay();
+    }
+  }
+  function anew(told) {
+    const at = document.querySelector("[data-known]");
+    // An answer that was overtaken by a later one says nothing new.
+    if (!at || told.known.version < known().version) { return; }
+    at.known = told.known;
+    document.querySelectorAll("[data-panel]").forEach(function (panel) {
+      const text = told.panels[panel.dataset.panel];
+      if (text === undefined || panel.shown === text) { return; }
+      const active = panel.contains(document.activeElement) ? document.activeElement.id : "";
+      const input = active ? document.getElementById(active) : null;
+      const from = input && input.selectionStart, to = input && input.selectionEnd;
+      const opened = [...panel.querySelectorAll("[data-opened]")].map((one) => one.id);
+      panel.innerHTML = text;
+      panel.shown = text;
+      opened.forEach(function (id) {
+        const part = document.getElementById(id);
+        if (part) { part.hidden = false; part.dataset.opened = ""; }
+      });
+      panel.querySelectorAll("[data-box]").forEach(function (box) { build(box); fill(box); });
+      const again = active && document.getElementById(active);
+      if (again) {
+        again.focus({ preventScroll: true });
+        if (again.setSelectionRange && from !== null && again.type === "text") { again.setSelectionRange(from, to); }
+      }
+    });
+    layNow();
   }
 
   /* ---- small forms, handed in as a whole ---- */
@@ -611,7 +647,7 @@
     tell("");
     try {
       const name = button.dataset.name ? document.getElementById(boxId(button.dataset.name)).value : "";
-      const answer = await post(`/drafts/${encodeURIComponent(key)}/${button.dataset.act}${window.location.search.includes("unit=thou") ? "?unit=thou" : ""}`, { name: name, version: known().version });
+      const answer = await post(`/drafts/${encodeURIComponent(key)}/${button.dataset.act}${thou()}`, { name: name, version: known().version });
       if (answer.ok) {
         forget(DRAFT + key);
         forget(FORM + "sign:" + key);
@@ -651,6 +687,7 @@
       const part = document.getElementById(data.reveal);
       if (part) {
         part.hidden = false;
+        part.dataset.opened = "";
         target.setAttribute("aria-expanded", "true");
         const input = part.querySelector(".vl");
         if (input) { input.focus(); }

@@ -8,7 +8,7 @@ from dash import html
 
 from dashboard.components import cautions, numbers
 from dashboard.components.record_boxes import box, button, data, not_yet, panel
-from dashboard.components.record_pass import rolls_and_boxes
+from dashboard.components.record_pass import axes, rolls_and_boxes
 from dashboard.components.record_words import as_shown, as_typed, length
 from fleet import words
 from fleet.services.recording.view import BeamPairView, BeamStateView, Pair, RecordView, Slot
@@ -32,7 +32,7 @@ def beam_step(view: RecordView, unit: ReaderUnit) -> list[Any]:
         html.Div(
             [
                 html.Section([*entry, panel("beam-go", beam_go(view, unit), "ch")], className="entry"),
-                html.Aside(panel("beam-stands", []), className="aside"),
+                html.Aside([panel("beam-stands", []), axes(view.right_hand_side)], className="aside"),
             ],
             className="cols slim",
         ),
@@ -70,7 +70,8 @@ def _card(view: RecordView, state: BeamStateView, near: bool, unit: ReaderUnit) 
     if state.state < len(states):
         following = states[state.state]
         again = (following.nearest if near else following.farthest).slots[0].v.name
-        parts.append(button("Trimmed: read this pair again", entries=[("trims", str(state.state))], focus=again))
+        trimmed = button("Trimmed: read this pair again", entries=[("trims", str(state.state))], focus=again)
+        parts.append(html.Div(trimmed, className="ch"))
     return html.Div(parts, className="entry")
 
 

@@ -135,7 +135,7 @@ def button(
 
 def panel(name: str, children: Any, class_name: str | None = None) -> html.Div:
     """Return a part of the page that the server makes anew whenever it has stored something."""
-    return html.Div(children, id={"type": "record-panel", "of": name}, className=class_name)
+    return html.Div(children, className=class_name, **data(panel=name))
 
 
 def strip() -> list[Any]:

@@ -14,7 +14,7 @@ from dashboard.address import Address, href
 from dashboard.components import record_words
 from dashboard.components.aria import aria
 from dashboard.components.record_beam import beam_go, beam_step, pair_panel
-from dashboard.components.record_boxes import button, data, panel, top
+from dashboard.components.record_boxes import button, data, top
 from dashboard.components.record_moves import expect, found, move_words, moves_step
 from dashboard.components.record_pass import pass_step, so_far, stands
 from dashboard.components.record_sign import asks, figures, noticed, sign_step, stood
@@ -58,8 +58,7 @@ def record_page(view: RecordView, address: Address) -> Shown:
         [
             top(record_words.crumb(view), None),
             _tabs(view),
-            panel("known", made["known"]),
-            dcc.Store(id="record-acknowledged"),
+            html.Div(hidden=True, **data(known=json.dumps(known(view), ensure_ascii=False))),
             *steps,
         ],
         className="rc",
@@ -108,14 +107,14 @@ def _fill(body: html.Div, made: dict[str, Any]) -> None:
         if isinstance(node, (list, tuple)):
             waiting += node
             continue
-        name = getattr(node, "id", None)
-        if isinstance(name, dict) and name.get("type") == "record-panel" and name["of"] in made:
-            node.children = made[name["of"]]
+        name = getattr(node, "data-panel", None)
+        if name in made:
+            node.children = made[name]
         elif getattr(node, "children", None) is not None:
             waiting.append(node.children)
 
 
-def panels(view: RecordView, unit: ReaderUnit) -> dict[str, Any]:
+def panels(view: RecordView, unit: ReaderUnit, *, whole: bool = True) -> dict[str, Any]:
     """Return everything on the page that changes as the visit goes on, by panel.
 
     Parameters
@@ -124,20 +123,28 @@ def panels(view: RecordView, unit: ReaderUnit) -> dict[str, Any]:
         The visit as it is stored.
     unit
         The reader's unit.
+    whole
+        With the passes and rounds that the visit does not have yet, as a page needs them at its load.
     """
-    made: dict[str, Any] = {"known": known(view)}
+    made: dict[str, Any] = {}
     for state in view.beam.states:
+        if not (whole or state.open):
+            continue
         made[f"b{state.state}-near"] = pair_panel(state.nearest, view, unit)
         made[f"b{state.state}-far"] = pair_panel(state.farthest, view, unit)
     made["beam-go"] = beam_go(view, unit)
     made["beam-stands"] = stands(view, view.passes[0] if view.passes else None)
     for each in view.passes:
+        if not (whole or each.open):
+            continue
         name = f"p{each.number}"
         made[f"{name}-slips"] = slips(view, each, unit)
         made[f"{name}-sofar"] = so_far(view, each, unit)
         made[f"{name}-beam"] = beam_chart(each, unit)
         made[f"{name}-stands"] = stands(view, each)
     for round_ in view.rounds:
+        if not (whole or round_.open or round_.after == 1):
+            continue
         name = f"m{round_.after}"
         made[f"{name}-found"] = found(view, round_, unit)
         made[f"{name}-expect"] = expect(round_, unit)
@@ -151,14 +158,14 @@ def panels(view: RecordView, unit: ReaderUnit) -> dict[str, Any]:
     return made
 
 
-def known(view: RecordView) -> html.Div:
+def known(view: RecordView) -> dict[str, Any]:
     """Return what the record holds of the visit, for the script: texts by field, what is wrong with them, hints."""
     problems = {field.name: field.problem for field in _fields(view) if field.problem}
     hints = {field.name: f"{field.carried}, as before" for field in _fields(view) if field.carried and not field.text}
     taken: list[str] = []
     for made in view.passes:
         hints |= _from_beam(view, made, taken)
-    told = {
+    return {
         "version": view.version,
         "fields": dict(view.fields),
         "stored": view.stored,
@@ -172,7 +179,6 @@ def known(view: RecordView) -> html.Div:
             for made in view.passes
         },
     }
-    return html.Div(hidden=True, **data(known=json.dumps(told, ensure_ascii=False)))
 
 
 def _from_beam(view: RecordView, made: PassView, taken: list[str]) -> dict[str, str]:

@@ -12,6 +12,8 @@ import cold_story
 import compare_story
 import evidence
 import held_story
+import records_story
+import record_story
 import session_story
 
 from dashboard.sources import Sources
@@ -599,4 +601,6 @@ SOURCES = Sources(
     line_codes=lambda: tuple(entry.line for entry in ROWS),
     decide=lambda line, handle, decision, by, why: f"{decision} {handle} of {line} by {by}: {why}",
     set_limit=lambda line, asked: f"{line}: {asked.limit} {asked.unit}",
+    records=records_story.SOURCES,
+    recording=record_story.RECORDING,
 )
