@@ -79,7 +79,8 @@ def _how(view: CompareView) -> str:
     return (
         "Drift is how the bore moves against the gearbox axis while nobody touches the line; a year is one of the "
         "line’s usual running hours where it has a meter, else of the calendar. Only intervals since the last event "
-        f"that began its drift anew count. Data as of {words.day(view.as_of)}."
+        "that began its drift anew count, and where one rate explains all of them none is taken for a jump. "
+        f"Data as of {words.day(view.as_of)}."
     )
 
 

@@ -74,7 +74,8 @@ class Ranked:
     intervals, visits
         Intervals behind the rate (of the current regime), visits in the whole record.
     rate, u95_rate
-        From its own record, its other stations and the fleet together: the rate the forecast uses.
+        From its own record, its other stations and the fleet together: the rate the forecast uses, but where one rate
+        explains all movements of a line none of them is taken for a jump.
     own, u95_own
         From its own intervals there alone.
     borrowed
@@ -246,7 +247,7 @@ def _order(base: Base, filters: CompareFilters, chosen: frozenset[int]) -> list[
     pairs = [
         (unit, bool(told)) for unit, told in zip(base.units[key], base.told[key], strict=True) if unit.line in chosen
     ]
-    rate = base.fleet.posterior.rate_um
+    rate = base.known.rate_um
     return sorted(pairs, key=lambda pair: -abs(float(rate[pair[0].series])))
 
 
@@ -256,7 +257,7 @@ def _ranked(base: Base, unit: Unit, told: bool, place: int) -> Ranked:
     fleet, apart, own, row = base.fleet, base.apart, base.own, unit.series
     line, station = fleet.plant.lines[unit.line], fleet.stations[fleet.of_station[row]]
     clock = fleet.clocks[unit.line]
-    rate, dof = float(fleet.posterior.rate_um[row]), float(apart.dof[row])
+    rate, dof = float(base.known.rate_um[row]), float(apart.dof[row])
     departure, u = float(apart.departure_um[row]), float(apart.u_um[row])
     u95_departure = expanded(u, dof)
     visits = fleet.assembled.visits.series
@@ -273,13 +274,13 @@ def _ranked(base: Base, unit: Unit, told: bool, place: int) -> Ranked:
         right_hand_side=line.right_hand_side,
         station=station.code,
         distance_mm=station.distance_mm,
-        intervals=int(fleet.posterior.n_intervals[row]),
+        intervals=int(base.known.n_intervals[row]),
         visits=int(seen),
         rate=rate,
-        u95_rate=expanded(float(np.sqrt(fleet.posterior.rate_var_um2[row])), dof),
+        u95_rate=expanded(float(np.sqrt(base.known.rate_var_um2[row])), dof),
         own=float(own.rate_um[row]),
         u95_own=expanded(float(np.sqrt(own.var_um2[row])), dof),
-        borrowed=float(fleet.posterior.borrowed[row]),
+        borrowed=float(base.known.borrowed[row]),
         fleet=float(apart.fleet_um[row]),
         from_fleet=departure,
         u95_from_fleet=u95_departure,
@@ -301,7 +302,7 @@ def _scale(base: Base, units: list[tuple[Unit, bool]]) -> tuple[float, float]:
     rows = [unit.series for unit, _ in units]
     if not rows:
         return 0.0, 0.0
-    post, own = base.fleet.posterior, base.own.rate_um[rows]
+    post, own = base.known, base.own.rate_um[rows]
     reach = 2.5 * np.sqrt(post.rate_var_um2[rows])
     low = min(0.0, float(np.min(post.rate_um[rows] - reach)), float(np.percentile(own, 1)))
     high = max(0.0, float(np.max(post.rate_um[rows] + reach)), float(np.percentile(own, 99)))

@@ -13,7 +13,8 @@ from fleet.services.plant import LineInfo
 from fleet.services.series import FleetSeries
 from fleet.store import queries
 from fleet.store.queries.machines import machines_placed
-from fleet.trend.comparing import Departures, OwnRecord, departures, own_record, told_apart
+from fleet.trend import Pooled, Posterior, posteriors
+from fleet.trend.comparing import Departures, OwnRecord, departures, one_rate_first, own_record, told_apart
 from fleet.values import Axis, BoolArray, IntArray
 
 Place = Literal["discharge", "gearbox"]
@@ -54,6 +55,8 @@ class Base:
     Parameters
     ----------
     fleet : the series they come from
+    pooled : what the fleet knows, with no movement taken for a jump where one rate explains a line's
+    known : every series' rate, own record and fleet together, with that
     own, apart : every series' own rate, and how far its pooled rate lies from the fleet's
     units : by axis and place, in order of the lines; lines without an interval there have none
     told : which of them are told apart from the fleet, shape of those units
@@ -62,6 +65,8 @@ class Base:
     """
 
     fleet: FleetSeries
+    pooled: Pooled
+    known: Posterior
     own: OwnRecord
     apart: Departures
     units: dict[tuple[Axis, Place], tuple[Unit, ...]]
@@ -86,8 +91,12 @@ def make_base(record: queries.Record, fleet: FleetSeries) -> Base:
     record : open session of `Store.read()`
     fleet : the same record's series
     """
-    own = own_record(fleet.intervals, fleet.series, fleet.pooled, fleet.resets.count(fleet.series.axis.size))
-    apart = departures(own, fleet.series, fleet.pooled, fleet.posterior.rate_um)
+    regime_now = fleet.resets.count(fleet.series.axis.size)
+    pooled = one_rate_first(fleet.intervals, fleet.series, fleet.pooled)
+    own = own_record(fleet.intervals, fleet.series, pooled, regime_now)
+    # The same as the forecast's, but for lines all of whose movements it takes for jumps.
+    known = posteriors(fleet.assembled.visits, fleet.intervals, fleet.series, pooled, regime_now=regime_now)
+    apart = departures(own, fleet.series, pooled, known.rate_um)
     units: dict[tuple[Axis, Place], tuple[Unit, ...]] = {}
     told: dict[tuple[Axis, Place], BoolArray] = {}
     axes: tuple[Axis, ...] = ("v", "h")
@@ -99,7 +108,9 @@ def make_base(record: queries.Record, fleet: FleetSeries) -> Base:
             )
             told[axis, place] = told_apart(apart.own_p[rows])
     machines = machines_placed(record)
-    return Base(fleet, own, apart, units, told, _kinds(fleet, machines), _happened(record, fleet, machines))
+    return Base(
+        fleet, pooled, known, own, apart, units, told, _kinds(fleet, machines), _happened(record, fleet, machines)
+    )
 
 
 def _at(fleet: FleetSeries, own: OwnRecord, axis: int, place: Place) -> IntArray:

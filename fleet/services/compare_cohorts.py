@@ -163,7 +163,7 @@ def _compared(
     of: IntArray = np.array(group, dtype=np.int64)
     got = compare_groups(base.own.rate_um[rows], base.own.var_um2[rows], of, len(names))
     enough = got.lines >= FEWEST_LINES
-    intervals = np.bincount(of, weights=base.fleet.posterior.n_intervals[rows], minlength=len(names))
+    intervals = np.bincount(of, weights=base.known.n_intervals[rows], minlength=len(names))
     per_series = np.bincount(base.fleet.assembled.visits.series, minlength=base.own.rate_um.size)
     visits = np.bincount(of, weights=per_series[rows], minlength=len(names))
     result = []

@@ -173,7 +173,7 @@ def _fit(base: Base, looked: Sequence[_Looked]) -> BeforeAfter:
     from_local_day[concerned] = [days[number] for number in session[concerned].tolist()]
     sorted_ = Happenings(*(getattr(happened, name)[order] for name in Happenings.__slots__))
     got = before_after(
-        found, fleet.series, fleet.pooled, sorted_,
+        found, fleet.series, base.pooled, sorted_,
         begins=visits.clock_years[found.from_visit], from_local_day=from_local_day,
     )  # fmt: skip
     back = np.argsort(np.array(order, dtype=np.int64), kind="stable")

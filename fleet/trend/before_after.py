@@ -12,6 +12,7 @@ import numpy as np
 
 from fleet.trend.cuts import fit_cuts
 from fleet.trend.gls import segments
+from fleet.trend.one_rate import without_needless_jumps
 from fleet.trend.pooling import Pooled
 from fleet.trend.records import Intervals, Series
 from fleet.values import FloatArray, IntArray
@@ -112,11 +113,14 @@ def before_after(
         regime=np.zeros(of.size, dtype=np.int64),
         cov_next_um2=np.where(neighbours, part.cov_next_um2, 0.0),
     )
-    laid = segments(part, np.ones(of.size, dtype=np.bool_), pooled.jump_var_um2[row])
+    every = np.ones(of.size, dtype=np.bool_)
+    sigma = pooled.sigma(series)
+    sides = dataclasses.replace(part, regime=after.astype(np.int64))
+    jumps = without_needless_jumps(sides, every, pooled.jump_var_um2[row], sigma[happened.series] ** 2)
+    laid = segments(part, every, jumps)
     starts = np.where(laid.index >= 0, begins[row][laid.index], 0.0)
     cut = np.full(n, np.inf)
     np.minimum.at(cut, of[after], begins[row][after])
-    sigma = pooled.sigma(series)
     fits = fit_cuts(laid, starts, cut[laid.series][None, :], sigma[happened.series[laid.series]] ** 2)
 
     def known(values: FloatArray) -> FloatArray:

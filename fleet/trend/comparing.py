@@ -7,13 +7,14 @@ verdicts allow for that.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from fleet.trend.gls import segments, sums
 from fleet.trend.lines import share_rates
+from fleet.trend.one_rate import without_needless_jumps
 from fleet.trend.pooling import Pooled
 from fleet.trend.records import Intervals, Series
 from fleet.values import BoolArray, FloatArray, IntArray
@@ -85,6 +86,20 @@ class Groups:
     from_rest_u_um: FloatArray
     p: FloatArray
     p_any: float
+
+
+def one_rate_first(found: Intervals, series: Series, pooled: Pooled) -> Pooled:
+    """Return the pool's knowledge with no movement taken for a jump where one rate explains a series and regime.
+
+    Parameters
+    ----------
+    found, series, pooled : as everywhere in this package
+    """
+    usable = np.isfinite(found.moved_um) & np.isfinite(found.var_um2) & np.isfinite(found.years)
+    # The pool's wander: a line's own would have in it what looks odd here.
+    sigma = np.where(series.axis == 0, pooled.axes[0].sigma(series.share), pooled.axes[1].sigma(series.share))
+    kept = without_needless_jumps(pooled.unseasoned(found), usable, pooled.jump_var_um2, sigma**2)
+    return replace(pooled, jump_var_um2=kept)
 
 
 def own_record(found: Intervals, series: Series, pooled: Pooled, regime_now: IntArray) -> OwnRecord:

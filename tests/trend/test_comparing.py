@@ -18,10 +18,12 @@ from fleet.trend.comparing import (
     OwnRecord,
     compare_groups,
     departures,
+    one_rate_first,
     own_record,
     spread_between,
     told_apart,
 )
+from fleet.trend.one_rate import without_needless_jumps
 from fleet.values import FloatArray, IntArray
 
 DATA = Path(__file__).parents[1] / "data"
@@ -145,20 +147,20 @@ def pooled_with(found: Intervals, *, mean_var: float) -> Pooled:
 
 
 def test_a_departure_is_the_pooled_rate_beside_the_mean_with_its_error_worked_out_by_hand() -> None:
-    # Own variance 60 + 4 = 64, spread 400: the own rate of -90 weighs 400 / 464; departure -80 of that. Its variance is
+    # Own variance 60 + 4 = 64, spread 400: the own rate of -30 weighs 400 / 464; departure -20 of that. Its variance is
     # 400 * 64 / 464, and the mean's 25 come in with the square of that weight: what is kept of it falls out.
-    found, series = one_interval_each(np.array([-90.0]))
+    found, series = one_interval_each(np.array([-30.0]))
     pooled = pooled_with(found, mean_var=25.0)
     own = own_record(found, series, pooled, regimes(series))
     post = posteriors(no_visits(), found, series, pooled)
     got = departures(own, series, pooled, post.rate_um)
     weight = 400.0 / 464.0
-    assert own.rate_um[0] == pytest.approx(-90.0)
+    assert own.rate_um[0] == pytest.approx(-30.0)
     assert own.var_um2[0] == pytest.approx(64.0)
-    assert got.departure_um[0] == pytest.approx(-80.0 * weight)
+    assert got.departure_um[0] == pytest.approx(-20.0 * weight)
     assert got.u_um[0] == pytest.approx(np.sqrt(400.0 * 64.0 / 464.0 + weight**2 * 25.0))
-    # The own record alone: 80 beside an error of sqrt(64 + 25).
-    assert got.own_p[0] == pytest.approx(2.0 * stats.norm.sf(80.0 / np.sqrt(89.0)), rel=1e-4)
+    # The own record alone: 20 beside an error of sqrt(64 + 25); normal, for the wander is known here.
+    assert got.own_p[0] == pytest.approx(2.0 * stats.norm.sf(20.0 / np.sqrt(89.0)), rel=1e-4)
 
 
 def test_a_line_without_an_interval_of_its_own_is_never_told_apart() -> None:
@@ -183,6 +185,35 @@ def test_the_fleets_mean_holds_its_foundations_in_the_shares_in_which_they_occur
     got = departures(own, series, pooled, posteriors(no_visits(), found, series, pooled).rate_um)
     assert got.fleet_um == pytest.approx([-17.5] * 4)
     assert got.departure_um[3] == pytest.approx(-40.0 + 17.5, abs=0.01)
+
+
+def test_a_line_that_goes_on_and_on_at_one_rate_is_no_row_of_jumps() -> None:
+    # Synthetic truth: in a calm fleet (spread 5) one line goes 200 a year lower; its four movements are one rate.
+    series, record, _ = simulated(
+        lines=8, visits=5, seed=3, stations=1, tau=5.0, sigma=3.0, u=4.0, mean=(0.0, 0.0), measured_only=1.0
+    )
+    found = intervals(record)
+    found = dataclasses.replace(
+        found, moved_um=found.moved_um - np.where(series.line[found.series] == 3, 200.0, 0.0) * found.years
+    )
+    pooled = pool_rates(found, series)
+    odd = int(np.flatnonzero((series.line == 3) & (series.axis == 0))[0])
+    assert np.all(pooled.jump_var_um2[found.series == odd] > 0.0)
+    own = own_record(found, series, one_rate_first(found, series, pooled), regimes(series))
+    assert own.rate_um[odd] == pytest.approx(-200.0, abs=15.0)
+    assert np.sqrt(own.var_um2[odd]) < 10.0
+
+
+def test_a_jump_among_movements_at_another_rate_stays_one() -> None:
+    # By hand: 0, 0, 500, 0 in four years is no one rate; two movements of 10 are, and a single one cannot be told.
+    years = np.ones(4)
+    var = np.array([0.0, 0.0, 9e4, 0.0])
+    every = np.ones(4, dtype=np.bool_)
+    jumped = plain_intervals(years, np.array([0.0, 0.0, 500.0, 0.0]), 10.0)
+    assert without_needless_jumps(jumped, every, var, np.ones(1)).tolist() == var.tolist()
+    steady = plain_intervals(np.ones(3), np.array([10.0, 10.0, 40.0]), 10.0, np.array([0, 0, 1]))
+    kept = without_needless_jumps(steady, np.ones(3, dtype=np.bool_), np.array([90.0, 90.0, 900.0]), np.ones(2))
+    assert kept.tolist() == [0.0, 0.0, 900.0]
 
 
 def within_binomial(hits: int, of: int, chance: float) -> bool:
