@@ -32,7 +32,8 @@ def _write(name: str, file: Path, content: bytes) -> None:
     try:
         file.write_bytes(content)
     except OSError as error:
-        say(f"The {name[0].lower()}{name[1:]} could not be written to {file}: {error.strerror}. Choose another file.")
+        what = name.split(" of ")[0].lower()
+        say(f"The {what} could not be written to {file}: {error.strerror}. Choose another file.")
         sys.exit(1)
     say(f"{name} written to {file}")
 

@@ -40,9 +40,13 @@ def job_sheet_page(sheet: JobSheet, address: Address) -> Shown:
         article.append(notices.no_record(sheet.line, sheet.status_why))
     article.append(_foot(sheet))
     query = "?unit=thou" if unit == "thou" else ""
-    paper = f"/job-sheet/{quote(sheet.line, safe='')}/print{query}"
+    paper = f"/job-sheet/{quote(sheet.line, safe='')}"
     acts = html.Div(
-        [html.A("Print or PDF", href=paper, className="btn main", target="_blank")], className="acts noprint"
+        [
+            html.A("Print", href=f"{paper}/print{query}", className="btn main", target="_blank"),
+            html.A("PDF", href=f"{paper}/pdf{query}", className="btn", target="_blank"),
+        ],
+        className="acts noprint",
     )
     return Shown(f"Job sheet {sheet.line}", [html.Article(article, className="job sheet"), acts])
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from html import escape
+from typing import Final
 
 from fleet.reports import check_words, session_tables
 from fleet.reports import session_words as say
@@ -17,7 +18,7 @@ from fleet.reports.sheet_words import directions_sentence
 from fleet.values import AXES
 from fleet.words import ReaderUnit
 
-_LONG_CHARS = 46
+_LONG_CHARS: Final = 46
 """A fact longer than this takes the whole width."""
 
 
@@ -42,19 +43,18 @@ def render(record: SessionRecord, unit: ReaderUnit) -> str:
     )
     sections = [
         _came_to(record, unit),
+        _how_to_read(record, unit),
         _stood(record, unit),
         _noticed(record, unit),
         _work(record, unit),
-        *(_survey(record, survey, unit) for survey in record.surveys),
         _proof(record),
+        *(_survey(record, survey, unit) for survey in record.surveys),
     ]
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(say.title(record))}</title><style>{style(running)}</style></head>\n"
-        f'<body><main><article class="rep">{_head(record, unit)}\n'
-        + "\n".join(filter(None, sections))
-        + f"\n{_foot(record, unit)}</article>\n"
+        f'<body><main><article class="rep">{_head(record, unit)}\n' + "\n".join(filter(None, sections)) + "</article>\n"
         '<div class="acts noprint"><button type="button" class="btn" onclick="window.print()">Print</button>'
         "</div></main></body></html>\n"
     )
@@ -74,7 +74,7 @@ def _head(record: SessionRecord, unit: ReaderUnit) -> str:
         f'<header><p class="crumb">{escape(crumb)}</p><h1>{escape(say.title(record))}</h1>'
         f'<p class="lead">{escape(say.when_and_who(record))}</p><p class="lead">{outcome}</p>'
         f'<p class="note">Figures in {unit}, readings in the unit they were typed in. Times are those of '
-        f"{escape(record.zone)}. {escape(say.as_of(record).capitalize())}.</p>{replaced}</header>"
+        f"{escape(record.zone)}; {escape(say.as_of(record))}.</p>{replaced}</header>"
     )
 
 
@@ -100,11 +100,22 @@ def _table(table: Table | None) -> str:
 
 
 def _facts(facts: Iterable[tuple[str, str]]) -> str:
-    rows = "".join(
-        f"<div{' class=wide' if len(value) > _LONG_CHARS else ''}><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>"
-        for name, value in facts
-    )
-    return f'<dl class="fs">{rows}</dl>'
+    """Return names and values, two pairs a row; a long value has its row to itself."""
+    rows: list[str] = []
+    waiting = ""
+    for name, value in facts:
+        pair = f'<th scope="row">{escape(name)}</th><td>{escape(value)}</td>'
+        if len(value) > _LONG_CHARS:
+            rows += [f'{waiting}<td colspan="2"></td>'] if waiting else []
+            rows.append(pair.replace("<td>", '<td colspan="3">', 1))
+            waiting = ""
+        elif waiting:
+            rows.append(waiting + pair)
+            waiting = ""
+        else:
+            waiting = pair
+    rows += [f'{waiting}<td colspan="2"></td>'] if waiting else []
+    return f'<table class="fx"><tbody>{"".join(f"<tr>{row}</tr>" for row in rows)}</tbody></table>' if rows else ""
 
 
 def _section(title: str, *parts: str) -> str:
@@ -186,13 +197,14 @@ def _proof(record: SessionRecord) -> str:
     return _section("The record", _facts(say.proof(record)), _table(session_tables.chain(record)), seen)
 
 
-def _foot(record: SessionRecord, unit: ReaderUnit) -> str:
+def _how_to_read(record: SessionRecord, unit: ReaderUnit) -> str:
     directions = "".join(
         f"<b>{escape(text)}</b>" if strong else escape(text)
         for text, strong in directions_sentence(record.right_hand_side)
     )
     return (
-        f'<footer class="rf"><div>{axis_sketch(record.right_hand_side)}</div><p class="note">{directions} '
+        f'<section class="rf" aria-label="How to read a number"><div>{axis_sketch(record.right_hand_side)}</div>'
+        f'<p class="note">{directions} '
         f"Of target: cold offset minus cold target. ± is the expanded uncertainty (95 %). {say.UNIT_WORDS[unit]} "
-        f"{escape(LAST.replace('This sheet', 'This report'))}</p></footer>"
+        f"{escape(LAST.replace('This sheet', 'This report'))}</p></section>"
     )

@@ -26,6 +26,7 @@ _BAND: Final = "#e9ebf2"
 _GREY: Final = "#646a7d"
 _INK: Final = "#000"
 _ENDS: Final[dict[Axis, tuple[str, str]]] = {"v": ("high", "low"), "h": ("left", "right")}
+_FACE: Final = "Atkinson Hyperlegible Next, Liberation Sans, Arial, sans-serif"
 _MOST_TICKS: Final = 5
 _LEAST_ROOM_UM: Final = 20.0
 _LABEL_GAP: Final = 12.0
@@ -81,7 +82,7 @@ def profile_svg(record: SessionRecord, unit: ReaderUnit) -> str:
     drawn = "".join(_panel(panel, record, surveys, places, x, per_unit, unit) for panel in panels)
     return (
         f'<svg class="prof" viewBox="0 0 {_WIDTH:g} {height:g}" width="{_WIDTH:g}" height="{height:g}" role="img" '
-        f'aria-label="{escape(_label(record, surveys))}" font-size="11.5" fill="{_INK}">'
+        f'aria-label="{escape(_label(record, surveys))}" font-size="11.5" font-family="{_FACE}" fill="{_INK}">'
         f"{drawn}{_stations(places, record, x, height - 30.0)}</svg>"
     )
 

@@ -24,14 +24,14 @@ p,li,td,th{overflow-wrap:break-word}dd{overflow-wrap:anywhere}
 .caut ul{columns:2;column-gap:28px}.caut li{padding:1px 0 1px 13px;text-indent:-13px;break-inside:avoid}
 .caut li::before,.sl li::before{content:"–";display:inline-block;width:13px;text-indent:0}.caut>p{margin-top:6px}
 .sl li{padding:2px 0 2px 13px;text-indent:-13px}
-.fs{display:grid;grid-template-columns:1fr 1fr;gap:0 28px;margin-top:8px}
-.fs div{display:grid;grid-template-columns:132px 1fr;gap:10px;padding:4px 0;border-bottom:1px solid #dde0e8}
-.fs dt{color:#464c5e;font-size:14px}.fs .wide{grid-column:1/-1}
 table{width:100%;border-collapse:collapse;margin-top:6px;font-size:13.5px}
 th{text-align:left;font-weight:500;font-size:12.5px;color:#464c5e;vertical-align:bottom;padding:6px 8px 5px 0;\
 border-bottom:1px solid #7b8297;line-height:1.3}
 td{padding:5px 8px 5px 0;border-bottom:1px solid #dde0e8;vertical-align:top;line-height:1.3}
-td:first-child{font-weight:600}
+td:first-child{font-weight:600}.fx td:first-child{font-weight:400}
+.fx th{width:17%;font-weight:400;font-size:13.5px;vertical-align:top;\
+border-bottom:1px solid #dde0e8;padding:5px 8px 5px 0}
+.fx td{width:33%;overflow-wrap:anywhere}
 .prof{display:block;width:100%;height:auto;margin-top:8px}
 .key{display:flex;flex-wrap:wrap;gap:4px 18px;font-size:13px;margin-top:4px}
 .key svg{vertical-align:-2px;margin-right:5px}
@@ -44,7 +44,8 @@ background:#332288;color:#fff;font:600 15.5px var(--face);cursor:pointer;text-de
 :focus-visible{outline:3px solid #332288;outline-offset:2px}
 @media screen and (max-width:700px){
 body{font-size:16px;background:#fff}h1{font-size:25px}.rep{margin:0;border:0;padding:18px 16px}
-.caut ul{columns:1}.fs{grid-template-columns:1fr}.fs div{grid-template-columns:112px 1fr}.rf{grid-template-columns:1fr}
+.caut ul{columns:1}.fx tr{display:grid;grid-template-columns:112px 1fr}
+.fx th,.fx td{width:auto}.rf{grid-template-columns:1fr}
 .stk thead{display:none}.stk tr{display:block;padding:8px 0;border-bottom:1px solid #7b8297}
 .stk td{display:grid;grid-template-columns:112px 1fr;gap:10px;border:0;padding:2px 0}
 .stk td::before{content:attr(data-label);color:#464c5e;font-weight:400}
@@ -56,7 +57,7 @@ vertical-align:bottom;padding-bottom:2.5mm;width:88%}\
 font:8pt "Atkinson Hyperlegible Next","Liberation Sans",Arial,sans-serif;vertical-align:bottom;padding-bottom:2.5mm;\
 white-space:nowrap;width:12%}}
 @media print{
-body,.crumb,.dim,.note,th,.fs dt,.stk td::before{background:#fff;color:#000}
+body,.crumb,.dim,.note,th,.stk td::before{background:#fff;color:#000}
 .noprint{display:none!important}
 .rep{max-width:none;margin:0;padding:0;border:0}.rep>section{margin-top:4mm}
 body{font-size:9.2pt;line-height:1.3}h1{font-size:19pt}h2{font-size:12.5pt}h3{font-size:10pt}
@@ -64,9 +65,7 @@ h1,h2,h3{break-after:avoid}.crumb{font-size:8.8pt;margin:0}.lead{font-size:10pt;
 .say{border-left:2mm solid #000;padding:1mm 3mm;margin-top:2mm}
 .caut{font-size:8.3pt;line-height:1.28;margin-top:2mm;padding:1.2mm 3mm;border:1.2pt solid #000;border-left-width:3mm;\
 break-inside:avoid}.caut ul{column-gap:6mm}.caut>p{margin-top:1mm}
-.fs{display:block;columns:2;column-gap:6mm;margin-top:1mm;break-inside:avoid}
-.fs div{display:block;padding:.5mm 0;border-color:#777;break-inside:avoid}.fs dt{float:left;width:27mm;font-size:8.4pt}
-.fs dd{margin-left:29mm}
+.fx{break-inside:avoid}.fx th{font-size:8.4pt;padding:.55mm 2mm .55mm 0;border-color:#777}.fx td{font-weight:400}
 .seen{font-size:8.4pt}.blk{margin-top:2.5mm}.blk>h3,.blk>.keep{break-after:avoid}
 table{font-size:8.4pt;margin-top:.5mm}thead{display:table-header-group}tr{break-inside:avoid}
 th{font-size:7.8pt;padding:.6mm 2mm .6mm 0;border-color:#000}

@@ -335,12 +335,17 @@ def moved(move: MoveMade, record: SessionRecord, unit: ReaderUnit) -> tuple[str,
     return v, h
 
 
+def _closed(text: str) -> str:
+    """Return a text on one line with a full stop, its first letter as written: an axis is never made a capital."""
+    return sentence(f"x {text}").removeprefix("X ")
+
+
 def what_replaced(record: SessionRecord) -> str:
     """Return the sentence at the head of a record that a correction has replaced; empty where none has."""
     if record.corrected_by is None:
         return ""
     link = next(one for one in record.chain if one.session == record.corrected_by)
-    why = f": {sentence(link.reason)}" if link.reason else "."
+    why = f": {_closed(link.reason)}" if link.reason else "."
     when = f" on {day(link.signed_at)}" if link.signed_at else ""
     gone = " That record holds no survey: the visit is withdrawn." if link.surveys == 0 else ""
     return f"{link.session} replaced this record{when}{why}{gone} All figures use the newer record; both are kept."
@@ -350,7 +355,7 @@ def what_corrected(record: SessionRecord) -> str:
     """Return the sentence of a record that corrects another; empty where it corrects none."""
     if record.corrects is None:
         return ""
-    why = f": {sentence(record.correction_reason)}" if record.correction_reason else "."
+    why = f": {_closed(record.correction_reason)}" if record.correction_reason else "."
     return f"This record replaces {record.corrects}{why} Both are kept."
 
 
@@ -381,7 +386,7 @@ _SETTLED: Final[dict[str, str]] = {
 
 def settled(check: SettledCheck) -> str:
     """Return how something noticed was settled: 'Kept as it was by M. Adeyrin: read twice.'."""
-    return sentence(f"{_SETTLED.get(check.settled, check.settled)} by {check.accepted_by}: {check.why}")
+    return sentence(f"{_SETTLED.get(check.settled, check.settled)} by {check.accepted_by}: {_closed(check.why)}")
 
 
 def settled_where(check: SettledCheck) -> str:

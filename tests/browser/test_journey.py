@@ -72,7 +72,7 @@ def test_the_journey_from_fleet_to_paper_shows_the_services_figures(reader: Read
     assert stays_within_its_width(page)
 
     with reader.context.expect_page() as opened:
-        page.get_by_role("link", name="Print or PDF").click()
+        page.get_by_role("link", name="Print").click()
     paper = opened.value
     paper.wait_for_load_state("load")
     assert paper.url == f"{demo.address}/job-sheet/{row.line}/print"
