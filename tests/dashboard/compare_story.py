@@ -66,11 +66,14 @@ def view(filters: CompareFilters) -> CompareView:
     """Return Orrindale's comparison, whatever page is asked for; site XX leaves nothing."""
     if filters.site == "XX":
         return nothing(filters)
+    frame, grouted = FRAME, GROUTED
+    if filters.by == "size":
+        frame, grouted = replace(FRAME, name="63.5"), replace(GROUTED, name="120")
     chosen = filters.event if filters.event in CHANGES else "foundation"
     return CompareView(
         filters=filters, ranked=RANKED, total=5, pages=1, in_view=6, without_rate=1, lines_in_store=25,
         ranked_in_store=24, fleet=-15.0, u95_fleet=6.0, told=tuple(row for row in RANKED if row.told_apart),
-        told_count=3, loudest=RANKED[2], cohorts=Cohorts(filters.by, filters.axis, (FRAME, GROUTED), 1, 0.001, 5.0),
+        told_count=3, loudest=RANKED[2], cohorts=Cohorts(filters.by, filters.axis, (frame, grouted), 1, 0.001, 5.0),
         matrix=(
             MatrixRow("foundation", "steel frame", 4, (FRAME, group("steel frame", 11.0, 9.0))),
             MatrixRow("foundation", "grouted", 8, (GROUTED, None)),
