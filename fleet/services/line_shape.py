@@ -39,6 +39,8 @@ from fleet.values import AXES, NORMAL_95, FloatArray
 
 Targets = Mapping[str, Sequence[tuple[datetime, float, float]]]
 """Cold targets by station code, oldest first: when decided, v, h. [um]"""
+Answers = tuple[Response | None, Response | None]
+"""How a line answered its past moves, on v and on h; None where no past round tells."""
 _MOVE_U_UM: Final = 10.0
 
 
@@ -193,6 +195,7 @@ def moves_to_target(
     *,
     on: date,
     good_enough_um: float,
+    answers: Answers | None = None,
 ) -> MovesView | None:
     """Return the moves that would bring today's line to its targets; None where nothing is known or nothing carries.
 
@@ -201,6 +204,7 @@ def moves_to_target(
     supports : the rigid ones that stand today
     surveys : the line's surveys by key, for what its supports did in past rounds
     made : rows of `queries.moves_made` of the line, oldest first
+    answers : how the line answered on v and on h, where the caller knows it already
     """
     if today is None or not supports or np.ptp(today.distance_mm) == 0.0:
         return None
@@ -209,7 +213,7 @@ def moves_to_target(
     plans: list[Plan] = []
     rounds_known = 0
     for index, axis in enumerate(AXES):
-        response = response_of(today, supports, surveys, made, index)
+        response = response_of(today, supports, surveys, made, index) if answers is None else answers[index]
         rounds_known = max(rounds_known, response.rounds if response is not None else 0)
         plans.append(
             plan_moves(

@@ -6,7 +6,7 @@ It is worked out once per version of the facts and day, because a visit is looke
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -16,12 +16,13 @@ from fleet.reports.job_sheet import JobSheet, SheetStation
 from fleet.services.forecasting import foresee, rows_of
 from fleet.services.job_sheet import job_sheet
 from fleet.services.kept import Kept
+from fleet.services.line_shape import Answers, Today, response_of
 from fleet.services.line_surveys import SurveyArrays, survey_arrays
 from fleet.services.plant import LineInfo, Plant, StationInfo, SupportInfo
 from fleet.services.series import FleetSeries, current_series, load_series
 from fleet.store import queries
 from fleet.store.engine import Store
-from fleet.values import AXES, NORMAL_95, Axis
+from fleet.values import NORMAL_95, Axis
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,15 @@ class Known:
     surveys: Mapping[str, SurveyArrays]
     made: tuple[Any, ...]
     pair_agreement_um: float
+    answered: dict[tuple[str, ...], Answers] = field(default_factory=dict, repr=False, compare=False)
+
+    def answers(self, today: Today) -> Answers:
+        """Return how the line answered its past moves at some stations; worked out once."""
+        codes = tuple(station.code for station in today.stations)
+        if codes not in self.answered:
+            v, h = (response_of(today, self.rigid, self.surveys, self.made, axis) for axis in (0, 1))
+            self.answered[codes] = (v, h)
+        return self.answered[codes]
 
     @property
     def by_station(self) -> Mapping[str, SheetStation]:
@@ -153,8 +163,3 @@ def _expected(fleet: FleetSeries, info: LineInfo, day: date) -> dict[tuple[str, 
         widen = half / (NORMAL_95 * at.sd_um) if at.sd_um > 0.0 else 1.0
         expected[row.station, row.axis] = ExpectedAt(at.mean_um, half, float(np.sqrt(own)) * min(widen, 1.5))
     return expected
-
-
-def axis_word(axis: int) -> Axis:
-    """Return the axis of an index."""
-    return AXES[axis]

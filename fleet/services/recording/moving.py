@@ -12,7 +12,7 @@ from fleet.errors import InputError
 from fleet.intake.layout import MOVE_PLACES, SHEET
 from fleet.profile import learn_response
 from fleet.services.line_evidence import MoveRow, MovesView
-from fleet.services.line_shape import Today, moves_to_target, response_of
+from fleet.services.line_shape import Today, moves_to_target
 from fleet.services.plant import StationInfo
 from fleet.services.recording.fields import move_field
 from fleet.services.recording.known import Known
@@ -116,7 +116,13 @@ def round_view(
     plan = None
     if now is not None:
         plan = moves_to_target(
-            now, known.rigid, known.surveys, known.made, on=known.day, good_enough_um=known.sheet.good_enough_um or 0.0
+            now,
+            known.rigid,
+            known.surveys,
+            known.made,
+            on=known.day,
+            good_enough_um=known.sheet.good_enough_um or 0.0,
+            answers=known.answers(now),
         )
     expect, source = expected_after(now, plan, done, known)
     cards = [
@@ -167,15 +173,14 @@ def _after_done(now: Today, done: Sequence[Done], known: Known) -> list[tuple[st
         return []
     support_mm = np.array([s.distance_mm for s in known.rigid], dtype=np.float64)
     value, u = np.empty(now.position_um.shape), np.empty(now.position_um.shape)
+    answers = known.answers(now)
     for index, axis in enumerate(AXES):
         moved = np.zeros(len(known.rigid))
         for each in done:
             place = next((k for k, s in enumerate(known.rigid) if s.code == each.place), None)
             if each.axis == axis and place is not None:
                 moved[place] = each.um
-        answer = response_of(now, known.rigid, known.surveys, known.made, index) or learn_response(
-            (), now.distance_mm, support_mm
-        )
+        answer = answers[index] or learn_response((), now.distance_mm, support_mm)
         value[:, index] = now.position_um[:, index] + answer.matrix @ moved
         u[:, index] = np.sqrt(np.diagonal(now.covariance(index)) + np.diagonal(answer.spread_um2(moved)))
     return [

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Final
 
 import numpy as np
 
-from fleet.measure import Instrument
-from fleet.measure.slips import Expected, Slip, find_slips
+from fleet.measure import Instrument, adjust
+from fleet.measure.slips import Expected, Slip
 from fleet.services.checks import facts_of
 from fleet.services.expectation import COMMON_SHARE, EXPECTED_DOF
 from fleet.services.recording import fields
 from fleet.services.recording.layout import Layout, Place
 from fleet.services.recording.passes import Foreseen, PassRead, beam_off_um
+from fleet.services.recording.slips import Question, reading_um, sign_turned, signs_that_settle, slips_in
 from fleet.services.recording.targets import as_text
 from fleet.services.recording.typed import Typed, plain_number
 from fleet.services.recording.unsaved import Unsaved
@@ -32,8 +34,43 @@ def notice(
     """Return what does not fit in a pass, readings and expectation together, the plainest first."""
     if read.unsaved is None or instrument is None:
         return ()
-    slips = find_slips(read.unsaved.readings, instrument, hot=read.hot, expected=_expected(read.unsaved, foreseen))
+    question = Question(read.unsaved.readings, instrument, read.hot, _expected(read.unsaved, foreseen))
+    slips = (_pinned(slip, question) for slip in slips_in(question))
     return tuple(_view(slip, read, read.unsaved, layout, instrument, foreseen) for slip in slips)
+
+
+def _pinned(slip: Slip, question: Question) -> Slip:
+    """Return a slip of a station's signs with the one reading that settles it by itself, where there is just one.
+
+    Where one number is small its sign hardly matters, and the data cannot tell that only the other was turned; but
+    only one has to be turned for everything to fit.
+    """
+    doubted = slip.check == "sign_turned" or "sign turned" in slip.also
+    if slip.station is None or not doubted or (slip.sequence is not None and slip.axis is not None):
+        return slip
+    here = np.flatnonzero(question.readings.station == slip.station).tolist()
+    settles = signs_that_settle(question, here)
+    if len(settles) != 1:
+        return slip
+    ((place, axis),) = settles
+    typed_um = reading_um(question.readings, place, axis)
+    at = (slip.station, AXES.index(axis))
+    turned = sign_turned(question.readings, place, axis)
+    return replace(
+        slip,
+        check="sign_turned",
+        cause="sign",
+        axis=axis,
+        sequence=int(question.readings.sequence[place]),
+        typed_um=typed_um,
+        would_read_um=-typed_um,
+        misfit_um=None,
+        u95_misfit_um=None,
+        offset_um=float(adjust(question.readings, question.instrument, hot=question.hot).offset_um[at]),
+        would_be_um=float(adjust(turned, question.instrument, hot=question.hot).offset_um[at]),
+        agrees_to_um=None,
+        also=(),
+    )
 
 
 def _expected(unsaved: Unsaved, foreseen: Foreseen | None) -> Expected | None:
