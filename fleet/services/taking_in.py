@@ -14,11 +14,13 @@ from typing import Final, Literal
 
 from fleet.errors import FleetError
 from fleet.intake.raw import PROBLEMS_SHOWN, IntakeError, Problem, RawTable, Source, shown
-from fleet.intake.source import is_workbook, read_source
+from fleet.intake.source import WORKBOOK_ENDINGS, is_workbook, read_source
 from fleet.intake.taking import IntakeResult, take
 from fleet.services.refresh import bring_up_to_date
 from fleet.store.engine import Store
 from fleet.store.noting import CameIn, note_source
+
+__all__ = ["WORKBOOK_ENDINGS", "BadRow", "Changed", "Outlook", "StoppedError", "Tell", "bring_in", "refused"]
 
 Result = Literal["sound", "taken", "nothing new", "refused"]
 Tell = Callable[[str, bool], None]
