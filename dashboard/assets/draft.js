@@ -81,6 +81,8 @@
   // While everything is laid out anew, what waits is read once and not for every box.
   let frozen = null;
   function formAround(node) { return node.closest("[data-form]"); }
+  // What the server has acknowledged and the figures on the page do not hold yet: they are asked for later.
+  const stored = new Map();
   function value(field, node) {
     const form = formAround(node);
     if (form) {
@@ -89,8 +91,9 @@
     }
     const waiting = (frozen || draftOf(shownKey())).waiting;
     if (field in waiting) { return waiting[field].value; }
-    const fields = known().fields;
-    return field in fields ? fields[field] : "";
+    const now = known(), own = stored.get(shownKey() + " " + field);
+    if (own && own.version > now.version) { return own.value; }
+    return field in now.fields ? now.fields[field] : "";
   }
   function type(field, text, node) {
     const form = formAround(node);
@@ -102,7 +105,9 @@
       kept.pending = false;
       kept.said = null;
       write(FORM + form.dataset.form, kept);
-      say();
+      // What was said of it holds no longer.
+      form.querySelectorAll("[data-after], [data-answer]").forEach((one) => { one.hidden = true; });
+      lay();
       return;
     }
     const key = shownKey();
@@ -335,8 +340,7 @@
   }
   function reveal(box) {
     const inStep = box.closest("[data-step]"), inPlace = box.closest("[data-place]"), slot = box.closest("[data-slot]");
-    const folded = box.closest("details");
-    if (folded) { folded.open = true; }
+    for (let fold = box.closest("details"); fold; fold = fold.parentElement.closest("details")) { fold.open = true; }
     if (inStep) { place.step = inStep.dataset.step; }
     if (inPlace) { place.station = inPlace.dataset.place; }
     if (slot) { place.slot[slot.closest("[data-slots]").dataset.slots] = slot.dataset.slot; }
@@ -496,8 +500,7 @@
           const one = draft.waiting[sent.field];
           if (one && one.number === sent.sequence && sent.sequence <= answer.said.acknowledged) {
             delete draft.waiting[sent.field];
-            const at = document.querySelector("[data-known]");
-            if (at && key === shownKey()) { known().fields[sent.field] = sent.value; }
+            stored.set(key + " " + sent.field, { value: sent.value, version: answer.said.version });
           }
         });
         draft.version = answer.said.version;
@@ -533,6 +536,10 @@
     } finally {
       asking = false;
       lay();
+      if (key === shownKey() && (draftOf(key).version || 0) > known().version) {
+        window.clearTimeout(timers.get("refresh"));
+        timers.set("refresh", window.setTimeout(function () { refresh(key); }, 1000));
+      }
     }
   }
   function anew(told) {
@@ -613,7 +620,7 @@
     if (!at) { return; }
     at.replaceChildren(...(said.sentences || [said.sentence]).map((text) => element("p", { textContent: text })));
     at.hidden = false;
-    form.querySelectorAll("[data-after]").forEach((one) => { one.hidden = false; });
+    form.querySelectorAll("[data-after]").forEach((one) => { one.hidden = !said.kept; });
     at.scrollIntoView({ block: "nearest" });
   }
   function withFirst(form) {

@@ -32,11 +32,21 @@ def beam_step(view: RecordView, unit: ReaderUnit) -> list[Any]:
         html.Div(
             [
                 html.Section([*entry, panel("beam-go", beam_go(view, unit), "ch")], className="entry"),
-                html.Aside([panel("beam-stands", []), axes(view.right_hand_side)], className="aside"),
+                html.Aside(
+                    [panel("beam-stands", []), _temperatures(view), axes(view.right_hand_side)], className="aside"
+                ),
             ],
             className="cols slim",
         ),
     ]
+
+
+def _temperatures(view: RecordView) -> html.Div:
+    """Return the way to the temperatures, which belong to the as-found and are best taken before it."""
+    first = view.passes[0].conditions.get("barrel_c") if view.passes else None
+    if first is None:
+        return html.Div()
+    return html.Div(button("Type temperatures, and how it stands", focus=first.name), className="ch")
 
 
 def _card(view: RecordView, state: BeamStateView, near: bool, unit: ReaderUnit) -> html.Div:

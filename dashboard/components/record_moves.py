@@ -39,7 +39,7 @@ def moves_step(view: RecordView, made: RoundView, unit: ReaderUnit) -> list[Any]
     cards = [card for card in made.cards if not card.place]
     places = [card for card in made.cards if card.place]
     entry: list[Any] = [
-        panel(f"m{after}-found", found(view, made, unit)),
+        panel(f"m{after}-found", found(view, made, unit), "entry"),
         *(_card(view, after, card, unit) for card in cards),
     ]
     if places:
@@ -180,14 +180,14 @@ def move_words(card: MoveCard, unit: ReaderUnit) -> list[Any]:
 
 def _from_to(side: MoveSide, unit: ReaderUnit) -> str:
     assert side.from_um is not None and side.to_um is not None  # noqa: PT018
-    start = words.said(side.from_um, side.axis, "offset", unit, fine=True, with_unit=False)
-    to = words.said(side.to_um, side.axis, "offset", unit, with_unit=False)
-    parts = [f"from {start} to {to} {unit}"]
+    start = words.said(side.from_um, side.axis, "offset", unit, fine=True)
+    to = words.said(side.to_um, side.axis, "offset", unit)
+    parts = [f"from {start} to {to}"]
     if side.target_um is not None:
-        target = f"target {words.said(side.target_um, side.axis, 'offset', unit, with_unit=False)}"
+        target = f"target {words.said(side.target_um, side.axis, 'offset', unit)}"
         against = side.against_drift_um or 0.0
         if words.quantised(against, unit) != 0:
-            target += f", {words.said(against, side.axis, 'movement', unit, with_unit=False)} against drift"
+            target += f", {words.said(against, side.axis, 'movement', unit)} against drift"
         parts.append(f"({target})")
     return " ".join(parts)
 
@@ -273,11 +273,6 @@ def expect(made: RoundView, unit: ReaderUnit) -> list[Any]:
         return []
     u95 = max(max(each.u95_um) for each in made.expect)
     basis = "after what you did" if made.expect_from == "done" else "after the proposed moves"
-    from_record = (
-        f"; from this line’s own response at {made.rounds_known} {'round' if made.rounds_known == 1 else 'rounds'}"
-        if made.way is not None and "response" in made.way
-        else ""
-    )
     rows = [
         html.Tr(
             [
@@ -299,7 +294,7 @@ def expect(made: RoundView, unit: ReaderUnit) -> list[Any]:
     head = html.Div(
         [
             html.H2(f"Then expect, {words.plus_minus(u95, unit)}"),
-            html.Span(f"{unit}, {basis}{from_record}", className="dim"),
+            html.Span(f"{unit}, {basis}", className="dim"),
         ],
         className="pad2",
     )
@@ -312,7 +307,7 @@ def expect(made: RoundView, unit: ReaderUnit) -> list[Any]:
     )
     why = []
     if made.why is not None:
-        why = [html.P(text, className="note under") for text in dict.fromkeys(made.why)]
+        why = [html.P(f"Found {text}.", className="note under") for text in dict.fromkeys(made.why)]
     return [html.Div([head, not_yet(), table, *why], className="sheet")]
 
 

@@ -20,7 +20,7 @@ CONDITION_WORDS: dict[str, tuple[str, str]] = {
     "gearbox_c": ("Gearbox", "°C"),
     "base_c": ("Base", "°C"),
     "heats_off_h": ("Heats off for", "h"),
-    "gearbox_level_um_per_m": ("Level on the gearbox, + falls away from the flange", "um/m"),
+    "gearbox_level_um_per_m": ("Level on the gearbox", "um/m"),
     "measured_at": ("Read at, if not at the start", ""),
     "remarks": ("Remarks", ""),
 }
@@ -111,8 +111,8 @@ def pass_step(view: RecordView, made: PassView, unit: ReaderUnit) -> list[Any]:
                         *(_station(view, made, index) for index in range(len(made.stations))),
                         *_again(view, made),
                         panel(f"p{number}-slips", []),
+                        *(_onward(made, index) for index in range(len(made.stations))),
                         _on(made, len(view.passes)),
-                        _conditions(made),
                     ],
                     className="entry",
                 ),
@@ -121,6 +121,7 @@ def pass_step(view: RecordView, made: PassView, unit: ReaderUnit) -> list[Any]:
                         panel(f"p{number}-sofar", so_far(view, made, unit)),
                         panel(f"p{number}-beam", [], "wide-only"),
                         panel(f"p{number}-stands", stands(view, made)),
+                        _conditions(made),
                         axes(view.right_hand_side),
                     ],
                     className="aside",
@@ -165,9 +166,6 @@ def _stations(made: PassView) -> html.Ol:
 def _station(view: RecordView, made: PassView, index: int) -> html.Div:
     station = made.stations[index]
     where = f"station {station.station}"
-    following = made.stations[index + 1].station if index + 1 < len(made.stations) else None
-    to = f"p{made.number}/{following}" if following else f"p{made.number}/again" if made.again else None
-    text = f"Next: station {following}" if following else f"Next: station {made.stations[0].station} again"
     return html.Div(
         [
             *taken(station.slots),
@@ -175,6 +173,25 @@ def _station(view: RecordView, made: PassView, index: int) -> html.Div:
                 rolls_and_boxes(station.slots, view.unit, where),
                 className="sheet now2",
             ),
+        ],
+        className="entry",
+        **data(
+            place=station.station,
+            title=_title(made, f"station {station.station}"),
+            slots=f"p{made.number}-{station.station}",
+        ),
+    )
+
+
+def _onward(made: PassView, index: int) -> html.Div:
+    """Return what follows the boxes of a station, and what may be different there."""
+    station = made.stations[index]
+    where = f"station {station.station}"
+    following = made.stations[index + 1].station if index + 1 < len(made.stations) else None
+    to = f"p{made.number}/{following}" if following else f"p{made.number}/again" if made.again else None
+    text = f"Next: station {following}" if following else f"Next: station {made.stations[0].station} again"
+    return html.Div(
+        [
             *([html.Div(button(text, go=to), className="ch")] if to else []),
             html.Details(
                 [
@@ -191,11 +208,8 @@ def _station(view: RecordView, made: PassView, index: int) -> html.Div:
             ),
         ],
         className="entry",
-        **data(
-            place=station.station,
-            title=_title(made, f"station {station.station}"),
-            slots=f"p{made.number}-{station.station}",
-        ),
+        hidden=True,
+        **data(at=station.station),
     )
 
 
@@ -225,7 +239,11 @@ def _on(made: PassView, passes: int) -> html.Div:
     number = made.number
     if number == 1:
         return html.Div(button("Go on to the moves", main=True, go="m1", onward=""), className="ch")
-    parts: list[Any] = [button("Good enough: go on to sign", main=True, go="sign", onward="")]
+    bolts = made.conditions.get("bolts")
+    parts: list[Any] = []
+    if bolts is not None:
+        parts.append(chosen(bolts.name, "Bolts of the supports now", CONDITION_CHOICES["bolts"][1]))
+    parts.append(button("Good enough: go on to sign", main=True, go="sign", onward=""))
     if number < passes:
         parts.append(button("One more round of moves", entries=[("rounds", str(number + 1))], go=f"m{number}"))
     return html.Div(parts, className="ch")
@@ -242,10 +260,11 @@ def _conditions(made: PassView) -> html.Details:
     parts += [
         html.Div(chosen(fields[name].name, label, options), className="wide" if len(options) > 2 else None)
         for name, (label, options) in CONDITION_CHOICES.items()
-        if name in fields
+        if name in fields and not (name == "bolts" and made.number > 1)
     ]
+    more: list[Any] = []
     for support, pair in made.support_temperatures.items():
-        parts += [
+        more += [
             box(
                 field.name,
                 f"{label} at {support}",
@@ -257,13 +276,18 @@ def _conditions(made: PassView) -> html.Details:
             if field is not None
         ]
     if "measured_at" in fields:
-        parts.append(box(fields["measured_at"].name, CONDITION_WORDS["measured_at"][0], "moment", wide=True))
+        more.append(box(fields["measured_at"].name, CONDITION_WORDS["measured_at"][0], "moment", wide=True))
     if "remarks" in fields:
-        parts.append(box(fields["remarks"].name, "Remarks on this pass", "long", wide=True))
+        more.append(box(fields["remarks"].name, "Remarks on this pass", "long", wide=True))
+    if more:
+        rest = html.Div(more, className="fields")
+        parts.append(
+            html.Details([html.Summary("Supports’ own temperatures, time, remarks"), rest], className="fold wide")
+        )
     return html.Details(
         [html.Summary("Temperatures, and how it stands"), html.Div(parts, className="fields")],
         className="fold",
-        open=made.number == 1,
+        open=made.number == 1 and not fields["barrel_c"].text,
         **data(aside=""),
     )
 

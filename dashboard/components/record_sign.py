@@ -33,13 +33,13 @@ def sign_step(view: RecordView, unit: ReaderUnit) -> list[Any]:
                         panel("sign-noticed", noticed(view, unit)),
                         panel("sign-stood", stood(view)),
                         _beside(view),
-                        html.Div(html.P([html.B(lead), f" {rest}"]), className="say caut full always"),
                     ],
                     className="entry",
                 ),
                 html.Aside(
                     [
-                        panel("sign-asks", asks(view)),
+                        panel("sign-asks", asks(view), "entry"),
+                        html.Div(html.P([html.B(lead), f" {rest}"]), className="say caut full always"),
                         html.Div(
                             [
                                 html.H2("Your name under it"),

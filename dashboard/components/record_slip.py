@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from dash import html
@@ -13,7 +14,7 @@ from dashboard.components.record_words import as_typed
 from fleet import words
 from fleet.reports import check_words
 from fleet.services.recording.view import NoticedView, PassView, RecordView, SlipScale
-from fleet.values import AXES
+from fleet.values import AXES, Axis
 from fleet.words import ReaderUnit
 
 _CORRECT: dict[str, str] = {
@@ -106,10 +107,16 @@ def _given(scale: SlipScale, typed: str, unit: ReaderUnit) -> list[Any]:
 
 
 def _amount(um: float, scale: SlipScale, unit: ReaderUnit) -> str:
-    """Return a figure of the scale: without direction for the beam, with its word for an offset."""
-    if scale.what == "beam":
+    """Return a figure of the scale: bare for a beam that is off to one side only, else with its word."""
+    if scale.what == "beam" and _one_sided(scale):
         return words.figure(um, unit, fine=True)
     return words.said(um, scale.axis, "offset", unit, fine=True, with_unit=False)
+
+
+def _one_sided(scale: SlipScale) -> bool:
+    """Return whether all that a scale shows of the beam lies on the same side of the axis."""
+    shown = [um for um in (scale.typed_um, scale.would_um, scale.usual_um) if um]
+    return all(um > 0.0 for um in shown) or all(um < 0.0 for um in shown)
 
 
 def _cause(view: RecordView, made: PassView, noticed: NoticedView, would: str | None, unit: ReaderUnit) -> list[Any]:
@@ -190,6 +197,10 @@ def _choices(noticed: NoticedView, typed: str | None, would: str | None) -> html
 def scale(shown: SlipScale, unit: ReaderUnit, would_words: str) -> html.Div:
     """Return the scale that gives a slip away: the usual range, what was typed, and where it would be instead."""
     per = 1000.0 if unit == "mm" else 25.4
+    if shown.what == "beam" and _one_sided(shown) and shown.typed_um < 0.0:
+        # Off to one side only: drawn as how far, growing to the right, whichever side it is.
+        turned = None if shown.would_um is None else -shown.would_um
+        shown = replace(shown, typed_um=-shown.typed_um, usual_um=-shown.usual_um, would_um=turned)
     points = [shown.typed_um, shown.usual_um - shown.u95_usual_um, shown.usual_um + shown.u95_usual_um]
     points += [shown.would_um] if shown.would_um is not None else []
     if shown.what == "beam":
@@ -207,7 +218,8 @@ def scale(shown: SlipScale, unit: ReaderUnit, would_words: str) -> html.Div:
     places = 3 if unit == "mm" and step < 0.01 else 2 if unit == "mm" or step < 0.1 else 1
     parts: list[Any] = [html.I(className="base")]
     for tick in ticks:
-        text = f"{abs(tick):.{places}f}" if shown.what == "beam" else _tick(tick * per, shown, unit)
+        bare = shown.what == "beam" and _one_sided(shown)
+        text = f"{abs(tick):.{places}f}" if bare else _tick(tick * per, shown, unit)
         parts += [
             html.I(className="tk", style={"left": at(tick * per)}),
             html.Span(text, className="tl", style={"left": at(tick * per)}),
@@ -252,7 +264,7 @@ def _side(left: str) -> dict[str, str]:
 
 
 def _tick(um: float, shown: SlipScale, unit: ReaderUnit) -> str:
-    return words.said(um, shown.axis, "offset", unit, with_unit=False) if um else "0"
+    return "0" if abs(um) < 1e-6 else words.said(um, shown.axis, "offset", unit, with_unit=False)
 
 
 def _step(room: float) -> float:
@@ -269,41 +281,67 @@ def beam_chart(made: PassView, unit: ReaderUnit) -> list[Any]:
     if len(stations) < 2:
         return []
     doubted = [n for n in made.noticed if not n.settled and n.facts.axis is not None and n.field is not None]
-    axis = doubted[0].facts.axis if doubted else "h"
-    index = 0 if axis == "v" else 1
+    axis: Axis = (doubted[0].facts.axis or "h") if doubted else "h"
+    index = AXES.index(axis)
+    odd = next((n.scale for n in doubted if n.scale is not None and n.scale.what == "beam"), None)
     per = 1000.0 if unit == "mm" else 25.4
     far = max(station.distance_mm for station in made.stations)
-    values = {station.station: station.beam_off_um[index] / per for station in stations if station.beam_off_um}
-    low, high = min(0.0, *values.values()), max(0.0, *values.values())
+    off = {station.station: station.beam_off_um[index] for station in stations if station.beam_off_um}
+    shown = [*off.values(), *([odd.would_um] if odd is not None and odd.would_um is not None else [])]
+    one_sided = all(um >= 0.0 for um in shown) or all(um <= 0.0 for um in shown)
+    turned = -1.0 if one_sided and min(shown) < 0.0 else 1.0
+    low, high = min(0.0, *(turned * um / per for um in shown)), max(0.0, *(turned * um / per for um in shown))
     room = max(high - low, 0.02 if unit == "mm" else 0.8)
     start, end = low - 0.15 * room, high + 0.15 * room
 
     def x(distance_mm: float) -> str:
         return f"{3.0 + 94.0 * distance_mm / far:.1f}%"
 
-    def y(value: float) -> str:
-        return f"{85.0 * (end - value) / (end - start):.1f}%"
+    def y(um: float) -> str:
+        return f"{85.0 * (end - turned * um / per) / (end - start):.1f}%"
+
+    def named(um: float) -> str:
+        return (
+            words.figure(um, unit, fine=True)
+            if one_sided
+            else words.said(um, axis, "offset", unit, fine=True, with_unit=False)
+        )
 
     step = _step(end - start)
-    parts: list[Any] = [html.I(className="zero", style={"top": y(0.0)})]
+    parts: list[Any] = []
+    if odd is not None:
+        top, under = sorted(
+            float(y(um).removesuffix("%")) for um in (odd.usual_um - odd.u95_usual_um, odd.usual_um + odd.u95_usual_um)
+        )
+        parts.append(html.I(className="band", style={"top": f"{top:.1f}%", "height": f"{under - top:.1f}%"}))
+    parts.append(html.I(className="zero", style={"top": y(0.0)}))
     tick = -(-start // step) * step
     while tick < end:
-        text = "0" if abs(tick) < step / 2 else words.figure(tick * per, unit, fine=step < 0.01)
-        parts.append(html.Span(text, className="gy", style={"top": y(tick)}))
+        um = turned * tick * per
+        text = "0" if abs(tick) < step / 2 else words.figure(um, unit, fine=step < 0.01)
+        if not one_sided and text != "0":
+            text = words.said(um, axis, "offset", unit, with_unit=False)
+        parts.append(html.Span(text, className="gy", style={"top": y(um)}))
         tick += step
     names = {n.facts.station for n in doubted}
     for station in made.stations:
-        parts.append(html.I(className="gx", style={"left": x(station.distance_mm)}))
-        parts.append(html.Span(station.station, className="sx", style={"left": x(station.distance_mm)}))
-        if station.station not in values:
+        left = {"left": x(station.distance_mm)}
+        parts.append(html.I(className="gx", style=left))
+        parts.append(html.Span(station.station, className="sx", style=left))
+        if station.station not in off:
             continue
+        um = off[station.station]
         bad = station.station in names
-        place = {"left": x(station.distance_mm), "top": y(values[station.station])}
-        parts.append(html.I(className="pt bad" if bad else "pt", style=place))
+        if bad and odd is not None and odd.would_um is not None:
+            ends = sorted(float(y(each).removesuffix("%")) for each in (um, odd.would_um))
+            parts.append(
+                html.I(className="run", style={**left, "top": f"{ends[0]:.1f}%", "height": f"{ends[1] - ends[0]:.1f}%"})
+            )
+            parts.append(html.I(className="pt", style={**left, "top": y(odd.would_um)}))
+        parts.append(html.I(className="pt bad" if bad else "pt", style={**left, "top": y(um)}))
         if bad:
-            text = f"as typed, {words.figure(values[station.station] * per, unit, fine=True)}"
-            parts.append(html.Span(text, className="nm", style=place))
-    said = "; ".join(f"{code} {words.figure(value * per, unit, fine=True)}" for code, value in values.items())
+            parts.append(html.Span(f"as typed, {named(um)}", className="nm", style={**left, "top": y(um)}))
+    said = "; ".join(f"{code} {named(um)}" for code, um in off.items())
     return [
         html.Div(
             [

@@ -11,7 +11,6 @@ from dashboard.address import Address
 from dashboard.components import numbers, running_cautions
 from dashboard.components.foot import foot
 from dashboard.components.record_boxes import box, button, chosen, data, top
-from dashboard.components.record_pass import axes
 from dashboard.pages.page import Shown
 from fleet import words
 from fleet.services.recording.beginning import BeginView
@@ -76,8 +75,6 @@ def form_page(what: str, view: BeginView, address: Address) -> Shown:
     if what == "running":
         body += running_cautions.panels()
     body.append(form)
-    if what == "running":
-        body.append(axes(view.right_hand_side))
     return Shown(f"{TITLES[what]}, {view.line}", [html.Div([*body, foot(unit, view.right_hand_side)], className="rc")])
 
 
