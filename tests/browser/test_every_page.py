@@ -18,7 +18,7 @@ from playwright.sync_api import Browser
 
 pytestmark = pytest.mark.browser
 
-PAGES = ["/", "/line/ORR-07", "/job-sheet/ORR-07", "/cold-offsets/ORR-07", "/cold-offsets"]
+PAGES = ["/", "/line/ORR-07", "/job-sheet/ORR-07", "/cold-offsets/ORR-07", "/cold-offsets", "/session/ORR-07-08"]
 TITLES = ["Fleet – Asleft", "ORR-07 over – Asleft", "Job sheet ORR-07 – Asleft", "Cold offsets ORR-07 – Asleft"]
 
 _CUT_OFF = """() => [...document.querySelectorAll(
