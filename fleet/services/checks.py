@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any, Final
 
@@ -22,11 +22,11 @@ from fleet.profile.response import RESPONSE_U
 from fleet.reports.check_words import CheckFacts
 from fleet.services.expectation import COMMON_SHARE, EXPECTED_DOF, Expectation, expectations
 from fleet.services.kept import Kept
-from fleet.services.plant import StationInfo
+from fleet.services.plant import StationInfo, SupportInfo
 from fleet.services.readings import instrument_of, is_hot, survey_readings
 from fleet.services.series import FleetSeries
 from fleet.store import queries
-from fleet.values import AXES, NORMAL_95, FloatArray
+from fleet.values import AXES, NORMAL_95, Axis, FloatArray
 from fleet.words import NBSP, day
 
 Checks = dict[int, tuple[CheckFacts, ...]]
@@ -272,7 +272,7 @@ def _unanswered(
     fleet: FleetSeries, made: Sequence[Any], before: Iterable[int], after: Iterable[int], axis: int
 ) -> list[CheckFacts]:
     moved = {move.support_id: (move.v_um, move.h_um)[axis] for move in made if move.support_id is not None}
-    if not moved or any(um is None for um in moved.values()) or not any(moved.values()):
+    if any(um is None for um in moved.values()):
         return []
     measured = fleet.measured
 
@@ -283,31 +283,62 @@ def _unanswered(
     line_id = next((fleet.stations[index].line_id for index in second), None)
     if line_id is None:
         return []
-    supports = [s for s in fleet.plant.supports.get(line_id, ()) if s.id in moved]
-    at = [k for k in second if k in first and fleet.stations[k].support_id in moved]
-    if not supports or not at:
+    answers = [
+        Answer(
+            station=fleet.stations[k],
+            went_um=float(measured.value_um[second[k]] - measured.value_um[first[k]]),
+            var_um2=float(measured.var_um2[first[k]] + measured.var_um2[second[k]]),
+            shared_um2=float(np.sqrt(measured.setup_um2[first[k]] * measured.setup_um2[second[k]])),
+        )
+        for k in second
+        if k in first
+    ]
+    return unanswered_facts(AXES[axis], moved, fleet.plant.supports.get(line_id, ()), answers)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """How far the bore went at a station between two surveys [um]; `shared_um2` is the set-up both have in common."""
+
+    station: StationInfo
+    went_um: float
+    var_um2: float
+    shared_um2: float
+
+
+def unanswered_facts(
+    axis: Axis, moved: Mapping[int, float], supports: Iterable[SupportInfo], answers: Sequence[Answer]
+) -> list[CheckFacts]:
+    """Return the supports that were moved and whose bore did not follow.
+
+    Parameters
+    ----------
+    moved : by id of the support, + higher or right [um]
+    supports : of the line
+    answers : of the stations surveyed before and after
+    """
+    used = [s for s in supports if s.id in moved]
+    at = [answer for answer in answers if answer.station.support_id in moved]
+    if not any(moved.values()) or not used or not at:
         return []
-    distance: FloatArray = np.array([fleet.stations[k].distance_mm for k in at], dtype=np.float64)
-    response = expected_response(distance, np.array([s.distance_mm for s in supports], dtype=np.float64))
-    should = response @ np.array([moved[s.id] for s in supports], dtype=np.float64)
+    distance: FloatArray = np.array([answer.station.distance_mm for answer in at], dtype=np.float64)
+    response = expected_response(distance, np.array([s.distance_mm for s in used], dtype=np.float64))
+    should = response @ np.array([moved[s.id] for s in used], dtype=np.float64)
     facts = []
-    for k, wanted in zip(at, should.tolist(), strict=True):
-        support_id = fleet.stations[k].support_id
-        move = moved[support_id]
+    for answer, wanted in zip(at, should.tolist(), strict=True):
+        move = moved[answer.station.support_id or 0]
         if not move:
             continue
-        one, two = first[k], second[k]
-        did = float(measured.value_um[two] - measured.value_um[one])
-        own = measured.var_um2[one] + measured.var_um2[two]
-        shared = np.sqrt(measured.setup_um2[one] * measured.setup_um2[two])
-        u = float(np.sqrt(max(own - 2.0 * shared, 1.0) + _MOVE_U_UM**2 + (RESPONSE_U * wanted) ** 2))
+        did = answer.went_um
+        own = max(answer.var_um2 - 2.0 * answer.shared_um2, 1.0)
+        u = float(np.sqrt(own + _MOVE_U_UM**2 + (RESPONSE_U * wanted) ** 2))
         if abs(did - wanted) > _NOT_ANSWERING * u and did * np.sign(wanted) < abs(wanted) / 2.0:
             facts.append(
                 CheckFacts(
                     check="support_not_answering",
                     cause="support does not carry",
-                    axis=AXES[axis],
-                    station=fleet.stations[k].support,
+                    axis=axis,
+                    station=answer.station.support,
                     misfit_um=did - wanted,
                     u95_misfit_um=NORMAL_95 * u,
                     typed_um=float(move),

@@ -352,3 +352,23 @@ def test_a_visit_is_signed_on_postgresql_as_well(postgres_store: Store, tmp_path
     assert rows(postgres_store, "select count(*) from session_signed_view") == [(1,)]
     with pytest.raises(FrozenError), postgres_store.write() as record:
         record.execute(text("delete from session_check"))
+
+
+def test_a_support_whose_bore_did_not_follow_is_noticed_before_the_signature(own_lines: Store) -> None:
+    typist = begin(own_lines)
+    typist.cold()
+    typist.read_pass(1, FOUND)
+    typist.send(("m1.U1.v.amount", "0.200"), ("m1.U1.v.way", "higher"))
+    # P2 lies over U1 (tests/data/mill-c/stations.csv) and should be 200 um higher; it is where it was.
+    typist.read_pass(2, FOUND)
+    noticed = {each.facts.check: each for each in typist.view().passes[1].noticed}
+    assert list(noticed) == ["support_not_answering"]
+    facts = noticed["support_not_answering"].facts
+    assert (facts.station, facts.axis, facts.typed_um) == ("U1", "v", 200.0)
+    assert facts.offset_um == pytest.approx(0.0, abs=20.0)
+    assert noticed["support_not_answering"].field is None
+    typist.send((noticed["support_not_answering"].choice.name, "kept"))
+    typist.send((noticed["support_not_answering"].why.name, "the shim fell out"))
+    assert typist.view().passes[1].noticed[0].settled
+    typist.send(("m1.U1.v.amount", "0.210"))
+    assert not typist.view().passes[1].noticed[0].settled

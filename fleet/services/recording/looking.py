@@ -11,6 +11,7 @@ from fleet.intake.layout import SHEET
 from fleet.measure import Instrument
 from fleet.services.readings import instrument_of
 from fleet.services.recording import fields
+from fleet.services.recording.answering import not_answering
 from fleet.services.recording.asking import Visit, signing_view
 from fleet.services.recording.beam import beam_view
 from fleet.services.recording.beginning import instrument_view
@@ -154,7 +155,8 @@ def _passes(
     foreseen: Foreseen | None = as_found_foreseen(known)
     for number in range(1, fields.MOST_PASSES + 1):
         read = read_pass(layout, number, instrument, known)
-        noticed = notice(read, layout, instrument, foreseen)
+        unanswered = not_answering(reads[-1], read, typed, known) if reads else ()
+        noticed = notice(read, layout, instrument, foreseen, unanswered)
         view = pass_view(read, layout, known, instrument, foreseen=foreseen, aims=aims, noticed=noticed)
         waits = tuple(each.key for each in noticed if not each.settled)
         reads.append(read)

@@ -12,6 +12,7 @@ import numpy as np
 
 from fleet.measure import Instrument, adjust
 from fleet.measure.slips import Expected, Slip
+from fleet.reports.check_words import CheckFacts
 from fleet.services.checks import facts_of
 from fleet.services.expectation import COMMON_SHARE, EXPECTED_DOF
 from fleet.services.recording import fields
@@ -29,14 +30,45 @@ _KEY_DIGITS: Final = 12
 
 
 def notice(
-    read: PassRead, layout: Layout, instrument: Instrument | None, foreseen: Foreseen | None
+    read: PassRead,
+    layout: Layout,
+    instrument: Instrument | None,
+    foreseen: Foreseen | None,
+    unanswered: Sequence[CheckFacts] = (),
 ) -> tuple[NoticedView, ...]:
-    """Return what does not fit in a pass, readings and expectation together, the plainest first."""
+    """Return what does not fit in a pass, readings and expectation together, the plainest first.
+
+    Parameters
+    ----------
+    read, layout, instrument : the pass
+    foreseen : what it was expected to show
+    unanswered : supports that did not answer the moves before it; they say what a plain "unlike" would say again
+    """
     if read.unsaved is None or instrument is None:
         return ()
     question = Question(read.unsaved.readings, instrument, read.hot, _expected(read.unsaved, foreseen))
-    slips = (_pinned(slip, question) for slip in slips_in(question))
-    return tuple(_view(slip, read, read.unsaved, layout, instrument, foreseen) for slip in slips)
+    axes = {facts.axis for facts in unanswered}
+    slips = [slip for slip in slips_in(question) if slip.check != "unlike_forecast" or slip.axis not in axes]
+    noticed = [_view(_pinned(slip, question), read, read.unsaved, layout, instrument, foreseen) for slip in slips]
+    for facts in unanswered:
+        codes = {s.code for s in read.unsaved.stations if s.support == facts.station}
+        reads = tuple(
+            place.v if facts.axis == "v" else place.h for place in read.taken.places if place.station.code in codes
+        )
+        amount = fields.move_field(read.number - 1, facts.station or "", facts.axis or "v", "amount")
+        noticed.append(
+            _noticed(
+                facts,
+                read.number,
+                layout.typed,
+                field=None,
+                would_text=None,
+                scale=None,
+                reads=reads,
+                also_of=(amount,),
+            )
+        )
+    return tuple(noticed)
 
 
 def _pinned(slip: Slip, question: Question) -> Slip:
@@ -104,22 +136,44 @@ def _view(
     place = read.taken.place(slip.sequence)
     field = None if place is None or slip.axis is None else (place.v if slip.axis == "v" else place.h)
     reads = _reads(slip, read, field)
-    key = _key(read.number, slip, facts.station, facts.other_station, field, reads, typed)
+    return _noticed(
+        facts,
+        read.number,
+        typed,
+        field=field,
+        would_text=None if field is None else _would_text(slip, typed, field),
+        scale=_scale(slip, place, read, layout, instrument, foreseen),
+        reads=reads,
+    )
+
+
+def _noticed(
+    facts: CheckFacts,
+    number: int,
+    typed: Typed,
+    *,
+    field: str | None,
+    would_text: str | None,
+    scale: SlipScale | None,
+    reads: tuple[str, ...],
+    also_of: Sequence[str] = (),
+) -> NoticedView:
+    key = _key(number, facts, field, (*reads, *also_of), typed)
     why = typed.field(fields.settle_field(key, "why"))
     choice = typed.field(fields.settle_field(key, "choice"), choices=fields.CHOICES)
     return NoticedView(
         key=key,
-        number=read.number,
+        number=number,
         facts=facts,
         field=field,
         typed=None if field is None else typed.raw(field),
-        would_text=None if field is None else _would_text(slip, typed, field),
+        would_text=would_text,
         unit_text=typed.unit,
         choice=choice,
         why=why,
         was=typed.field(fields.settle_field(key, "was")),
         settled=choice.text.strip() == "kept" and bool(why.text.strip()),
-        scale=_scale(slip, place, read, layout, instrument, foreseen),
+        scale=scale,
         reads=reads,
     )
 
@@ -138,20 +192,12 @@ def _reads(slip: Slip, read: PassRead, field: str | None) -> tuple[str, ...]:
     return tuple(name for place in places for axis, name in (("v", place.v), ("h", place.h)) if axis in axes)
 
 
-def _key(
-    number: int,
-    slip: Slip,
-    station: str | None,
-    other: str | None,
-    field: str | None,
-    reads: Sequence[str],
-    typed: Typed,
-) -> str:
+def _key(number: int, facts: CheckFacts, field: str | None, of: Sequence[str], typed: Typed) -> str:
     """Name what was noticed by what was typed: an acceptance does not outlive the numbers it was given for."""
-    parts = [str(number), slip.check, str(slip.axis), str(station), str(other), str(field)]
-    parts += [f"{name}={typed.text(name)}" for name in reads]
+    parts = [str(number), facts.check, str(facts.axis), str(facts.station), str(facts.other_station), str(field)]
+    parts += [f"{name}={typed.text(name)}" for name in of]
     digest = hashlib.sha256("\n".join(parts).encode()).hexdigest()[:_KEY_DIGITS]
-    return fields.noticed_key(digest, number, slip.check, slip.axis, station, field)
+    return fields.noticed_key(digest, number, facts.check, facts.axis, facts.station, field)
 
 
 def _would_text(slip: Slip, typed: Typed, field: str) -> str | None:
