@@ -16,7 +16,6 @@ from dashboard.sources import Sources
 from fleet.errors import FleetError
 from fleet.services.limits import LimitAsked
 from fleet.services.line_regime import Decision
-from fleet.values import AXES, Axis
 
 Render = Callable[[Sources, Address], Shown]
 
@@ -37,10 +36,12 @@ def limited(sources: Sources, address: Address, typed: dict[str, str | None]) ->
     """Set a limit from what was typed, by the ids of the form; return whether it was done, and what to say."""
     if address.page != "line" or address.code is None:
         return False, "Open the line's page and set its limit there."
-    where, axis = typed.get(line_limit.WHERE), typed.get(line_limit.AXIS)
-    axes: tuple[Axis, ...] = AXES if axis == "both" else tuple(known for known in AXES if known == axis)
+    axis = (typed.get(line_limit.AXIS) or "").strip()
+    axes = line_limit.AXES_TYPED.get(axis.lower())
+    if axes is None:
+        return False, f"‘{axis}’ is not an axis; write vertical, horizontal or both."
     asked = LimitAsked(
-        station=None if where in (None, line_limit.WHOLE) else where,
+        station=(typed.get(line_limit.WHERE) or "").strip() or None,
         axes=axes,
         limit=typed.get(line_limit.LIMIT) or "",
         watch=typed.get(line_limit.WATCH) or "",

@@ -29,12 +29,13 @@ from dashboard.pages import (
     line_tables,
 )
 from dashboard.pages.page import Shown, head
+from dashboard.shell import PAGES
 from fleet import words
 from fleet.reports.sheet_words import sentence
 from fleet.services.line_history import History
 from fleet.services.line_page import LineView, SurveyView
 from fleet.values import AXES, Axis
-from fleet.words import ReaderUnit
+from fleet.words import NBSP, ReaderUnit
 
 _INDEX: Final[dict[Axis, int]] = {"v": 0, "h": 1}
 
@@ -59,14 +60,17 @@ def line_page(view: LineView, address: Address) -> Shown:
     unit = address.unit
     a, b = compared_surveys(view)
     notes = tuple(f"{view.line} has no survey ‘{key}’; the usual one is shown." for key in view.unknown)
-    job = dcc.Link("Job sheet", href=href(Address(page="job-sheet", code=view.line, unit=unit)), className="btn")
+    acts = [dcc.Link("Job sheet", href=href(Address(page="job-sheet", code=view.line, unit=unit)), className="btn")]
+    if "record" in PAGES:
+        to_record = href(Address(page="record", code=view.line, unit=unit))
+        acts.append(dcc.Link("Record a visit", href=to_record, className="btn main"))
     body: list[Any] = [
         *notices.notes(notes),
         *head(
             [html.Span(view.line, className="lc"), " ", marks.status(view.status)],
             rich(sentences.line_lead(view, unit)),
             crumb=_crumb(view, unit),
-            acts=[job],
+            acts=acts,
         ),
     ]
     if view.older:
@@ -181,7 +185,7 @@ def _profile(view: LineView, address: Address, a: SurveyView | None, b: SurveyVi
     for shown in (a, b):
         if shown is not None:
             largest = max((max(p.u95_v_um, p.u95_h_um) for p in shown.points), default=0.0)
-            spread = f", at most {words.plus_minus(largest, unit)}" if shown.phase == "as_found" else ""
+            spread = f", at most {words.plus_minus(largest, unit)}{NBSP}{unit}" if shown.phase == "as_found" else ""
             entries.append((f"k-{shown.phase}", line_tables.survey_name(shown) + spread))
     entries += [
         ("k-exp", "expected today, 95 % range"),

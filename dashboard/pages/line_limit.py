@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from dash import dcc, html
@@ -11,7 +12,7 @@ from dashboard.components.aria import aria
 from fleet import words
 from fleet.services.limits import SHARES, LimitRow, LimitsView, clearance_at
 from fleet.services.line_page import LineView
-from fleet.values import AXES
+from fleet.values import AXES, Axis
 from fleet.words import NBSP, ReaderUnit
 
 WHERE: Final = "limit-where"
@@ -25,8 +26,15 @@ BASIS: Final = "limit-basis"
 BY: Final = "limit-by"
 SET: Final = "limit-set"
 SAID: Final = "limit-said"
-WHOLE: Final = " whole line"
-"""Stands for the whole line among the stations; no station's code begins with a space."""
+AXES_TYPED: Final[dict[str, tuple[Axis, ...]]] = {
+    "": AXES,
+    "both": AXES,
+    "vertical": ("v",),
+    "v": ("v",),
+    "horizontal": ("h",),
+    "h": ("h",),
+}
+"""What may be typed for an axis; nothing is both."""
 _STANDING: Final = {"in force": "in force", "to come": "to come", "followed by another": "held until the next"}
 
 
@@ -127,7 +135,7 @@ def _table(limits: LimitsView, unit: ReaderUnit) -> html.Table:
         html.Tr(
             [
                 html.Td(_since(row), className="num"),
-                html.Td(_where(row)),
+                html.Td(_where(row), className="num"),
                 html.Td(numbers.AXIS_WORDS[row.axis]),
                 html.Td(html.B(_width(row.limit_um, unit)), className="num"),
                 html.Td(_width(row.watch_um, unit), className="num"),
@@ -139,7 +147,7 @@ def _table(limits: LimitsView, unit: ReaderUnit) -> html.Table:
         for row in limits.rows
     ]
     return html.Table(
-        [html.Thead(html.Tr([html.Th(head) for head in heads])), html.Tbody(rows)], className="tbl wide-only"
+        [html.Thead(html.Tr([html.Th(head) for head in heads])), html.Tbody(rows)], className="tbl wide-only lim"
     )
 
 
@@ -161,7 +169,7 @@ def _list(limits: LimitsView, unit: ReaderUnit) -> html.Ul:
                 ]
             )
         )
-    return html.Ul(entries, className="narrow-only ivp flat")
+    return html.Ul(entries, className="narrow-only ivp flat lim")
 
 
 def _text(name: str, label: str, *, wide: bool = False, **more: Any) -> html.Label:
@@ -170,27 +178,28 @@ def _text(name: str, label: str, *, wide: bool = False, **more: Any) -> html.Lab
     )
 
 
-def _chosen(name: str, label: str, options: list[tuple[str, str]], value: str) -> html.Fieldset:
-    return html.Fieldset(
+def _offered(name: str, label: str, values: Sequence[str]) -> html.Label:
+    """Return a field with its usual values at hand: the browser's own list, which keyboard and screen reader know."""
+    known = f"{name}-known"
+    return html.Label(
         [
-            html.Legend(label),
-            dcc.RadioItems(id=name, options=[{"label": text, "value": of} for of, text in options], value=value),
+            label,
+            dcc.Input(id=name, type="text", autoComplete="off", list=known),
+            html.Datalist([html.Option(value=value) for value in values], id=known),
         ],
-        className="fld-set",
+        className="fld",
     )
 
 
 def _form(limits: LimitsView, unit: ReaderUnit) -> html.Div:
-    stations = [(WHOLE, "whole line"), *((code, f"station {code}") for code in limits.stations)]
-    axes = [("both", "both"), ("v", "vertical"), ("h", "horizontal")]
     share = [_text(SHARE, "Share of the clearance, %", debounce=True)] if limits.clearance_um else []
     return html.Div(
         [
             html.P(clearance(limits, unit), className="fact"),
-            _chosen(WHERE, "Holds for", stations, WHOLE),
-            _chosen(AXIS, "Axis", axes, "both"),
             html.Div(
                 [
+                    _offered(WHERE, "Station (empty: the whole line)", limits.stations),
+                    _offered(AXIS, "Axis (empty: both)", ("both", "vertical", "horizontal")),
                     *share,
                     _text(LIMIT, f"Limit to either side of the target, {unit}"),
                     _text(WATCH, f"Watch width, {unit} (empty: half the limit)"),

@@ -360,8 +360,14 @@ def test_a_decision_and_a_limit_reach_the_services_as_typed() -> None:
     sources = replace(orrindale.SOURCES, set_limit=keep)
     assert line_forms.limited(sources, replace(HERE, unit="thou"), typed) == (True, "ORR-07")
     assert told == [LimitAsked("B", ("v",), "10", "", "", "thou", "", "rule", "M. Adeyrin")]
-    line_forms.limited(sources, HERE, {**typed, line_limit.WHERE: line_limit.WHOLE, line_limit.AXIS: "both"})
+    line_forms.limited(sources, HERE, {**typed, line_limit.WHERE: " ", line_limit.AXIS: None})
     assert (told[1].station, told[1].axes) == (None, ("v", "h"))
+    assert line_forms.limited(sources, HERE, {**typed, line_limit.AXIS: "Horizontal "}) == (True, "ORR-07")
+    assert told[2].axes == ("h",)
+    assert line_forms.limited(sources, HERE, {**typed, line_limit.AXIS: "up"}) == (
+        False,
+        "‘up’ is not an axis; write vertical, horizontal or both.",
+    )
 
 
 def test_what_is_refused_is_said_beside_the_button() -> None:
