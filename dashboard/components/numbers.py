@@ -97,6 +97,11 @@ def plus_minus(u95_um: float | None, unit: ReaderUnit) -> list[Any]:
     return [] if u95_um is None else [" ", html.Span(words.plus_minus(u95_um, unit), className="u num")]
 
 
+def in_unit(unit: ReaderUnit) -> html.P:
+    """Return the line above a phone's list that names the unit of its figures once, as a table's header does."""
+    return html.P(f"Figures in {unit}.", className="note in-unit narrow-only")
+
+
 def offset(um: float | None, axis: Axis, unit: ReaderUnit, u95_um: float | None = None) -> list[Any]:
     """Return an offset for a table cell whose header names the unit: '0.57 low ± 0.09'; a dash where unknown."""
     if um is None:

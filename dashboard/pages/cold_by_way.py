@@ -196,6 +196,7 @@ def _ways(view: WaysView, here: Address, unit: ReaderUnit) -> list[Any]:
             html.Table([html.Thead(header), html.Tbody(rows)], className="tbl cold cw"), className="sheet wide-only"
         ),
         html.Div(cold.spread_head(view.axis), className="narrow-only"),
+        numbers.in_unit(unit),
         html.Ol(cards, className="narrow-only cc"),
         marks.key(
             ("k-bars", "how many values would have come out there, one a check and station"),

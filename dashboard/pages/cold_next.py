@@ -71,6 +71,7 @@ def targets(view: ColdOffsetsView, here: Address, sheet: JobSheet | None) -> lis
                     className="dim ph under",
                 ),
                 html.Table([html.Thead(header), html.Tbody(body)], className="tbl lw tg wide-only"),
+                numbers.in_unit(unit),
                 html.Ol(cards, className="narrow-only gc"),
             ],
             className="sheet later",
@@ -219,6 +220,7 @@ def _left_table(rows: list[TargetLeft], view: ColdOffsetsView, unit: ReaderUnit)
     header = html.Tr([*(html.Th(text) for text in heads), html.Th(f"Would have run, {unit}")])
     return [
         html.Table([html.Thead(header), html.Tbody(body)], className="tbl lw wide-only"),
+        numbers.in_unit(unit),
         html.Ol(cards, className="narrow-only gc lf"),
     ]
 

@@ -192,7 +192,7 @@ def _name(view: ColdOffsetsView, way: WayFigures, unit: ReaderUnit, *, as_left: 
     if way.way == "heat_model" and view.axis == "v" and part is not None:
         barrel, base, gearbox = (words.quantised(um, unit) for um in (part.barrel_um, part.base_um, part.gearbox_um))
         signs = ("−" if base < 0 else "+", "−" if gearbox < 0 else "+")
-        note = f"{barrel} barrel {signs[0]} {abs(base)} base {signs[1]} {abs(gearbox)} gearbox axis"
+        note = f"{barrel} barrel {signs[0]} {abs(base)} base {signs[1]} {abs(gearbox)} gearbox axis, {unit}"
     return name, note
 
 
@@ -269,8 +269,8 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
                 className=kind,
             )
         )
-    watch = f" {words.figure(view.watch_um, unit)}" if view.watch_um is not None else ""
-    limit = f" {words.figure(view.limit_um, unit)}" if view.limit_um is not None else ""
+    watch = f" {words.figure(view.watch_um, unit)}{NBSP}{unit}" if view.watch_um is not None else ""
+    limit = f" {words.figure(view.limit_um, unit)}{NBSP}{unit}" if view.limit_um is not None else ""
     header = html.Tr(
         [
             html.Th("Way of choosing"),
@@ -285,6 +285,7 @@ def _ways(view: ColdOffsetsView, ways: list[WayFigures], unit: ReaderUnit) -> li
     return [
         html.Div(html.Table([html.Thead(header), html.Tbody(rows)], className="tbl cold"), className="sheet wide-only"),
         html.Div(_scale_head(view, scale), className="narrow-only"),
+        numbers.in_unit(unit),
         html.Ol(cards, className="narrow-only cc"),
     ]
 

@@ -252,7 +252,10 @@ def _worst(row: FleetRow, unit: ReaderUnit, *, with_unit: bool = False) -> list[
         parts.append(f" {unit}")
     small = f"station {row.station}"
     if row.measured_deviation_um is not None:
-        small += f" · measured {numbers.short_of(row.measured_deviation_um, row.axis, unit)}"
+        measured = numbers.short_of(row.measured_deviation_um, row.axis, unit)
+        if with_unit and measured[0].isdigit():
+            measured = measured.replace(NBSP, f"{NBSP}{unit}{NBSP}", 1)
+        small += f" · measured {measured}"
         if row.measured_on:
             small += f", {words.day(row.measured_on)}"
     parts.append(html.Small(small))

@@ -110,7 +110,8 @@ def _place(row: PredictedRow, axis: Axis, unit: ReaderUnit) -> list[Any]:
 
 
 def _wide(moves: MovesView, unit: ReaderUnit) -> html.Table:
-    heads = [html.Th(text) for text in ("Station", "Vertical", "of target", "Horizontal", "of target")]
+    axes = [text for name in ("Vertical", "Horizontal") for text in (f"{name}, {unit}", f"of target, {unit}")]
+    heads = [html.Th(text) for text in ("Station", *axes)]
     rows = [
         html.Tr(
             [
@@ -128,7 +129,9 @@ def _wide(moves: MovesView, unit: ReaderUnit) -> html.Table:
 
 
 def _narrow(moves: MovesView, unit: ReaderUnit, axis: Axis) -> html.Table:
-    heads = [html.Th(text) for text in ("Station", f"{numbers.AXIS_WORDS[axis].capitalize()}, {unit}", "of target")]
+    heads = [
+        html.Th(text) for text in ("Station", f"{numbers.AXIS_WORDS[axis].capitalize()}, {unit}", f"of target, {unit}")
+    ]
     rows = [
         html.Tr(
             [

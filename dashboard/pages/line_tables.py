@@ -128,7 +128,7 @@ def _phone_stations(
                         [
                             html.B(station.station),
                             html.Br(),
-                            html.Small(numbers.distance(station.distance_mm, unit, with_unit=False)),
+                            html.Small(numbers.distance(station.distance_mm, unit)),
                         ]
                     ),
                     _survey_cell(a, station, axis, unit),

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fleet.services.background import prepare
 from fleet.services.opening import open_store
+from fleet.services.refresh import bring_up_to_date
 from fleet.store.bulk import insert_rows
 from fleet.store.engine import Store
 from fleet.store.planning import Outage
@@ -128,5 +128,5 @@ def make_store(folder: Path, lines: int, *, today: date) -> tuple[str, Store]:
     url = f"sqlite:///{folder / f'fleet-{lines}.sqlite'}"
     store = open_store(url, say=lambda _: None)
     write_fleet(store, lines, today=today)
-    prepare(store)
+    bring_up_to_date(store)
     return url, store

@@ -1,0 +1,33 @@
+"""The addresses that the walks over every page go to; whoever adds a page adds its address here.
+
+The demo fleet is served; ORR-07 is its line with the longest record. A session's address is asked of the store.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+PAGES: Final = (
+    "/",
+    "/line/ORR-07",
+    "/job-sheet/ORR-07",
+    "/cold-offsets/ORR-07",
+    "/cold-offsets",
+    "/compare",
+    "/session/ORR-07-08",
+)
+TITLES: Final = {
+    "/": "Fleet – Asleft",
+    "/line/ORR-07": "ORR-07 over – Asleft",
+    "/job-sheet/ORR-07": "Job sheet ORR-07 – Asleft",
+    "/cold-offsets/ORR-07": "Cold offsets ORR-07 – Asleft",
+}
+"""Those whose title is asserted; the others' own tests do."""
+MORE_VIEWS: Final = (
+    "/?unit=thou",
+    "/?status=due",
+    "/line/ORR-07?unit=thou&axis=h",
+    "/cold-offsets/ORR-07?unit=thou",
+    "/line",
+)
+"""Other views of the same pages, walked for their numbers only."""
