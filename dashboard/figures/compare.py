@@ -73,7 +73,8 @@ def head(on: Scale, axis: Axis, fleet_um: float | None = None, *, most: int = 6,
             html.Span(f"fleet {numbers.rate(fleet_um, axis, on.unit, with_unit=False)}", className="k",
                       style={"left": f"{place:.2f}%"})
         )  # fmt: skip
-    return html.Div(parts, className="rhead")
+    label = f"Scale of drift, {on.unit} a year, from {ENDS[axis][0]} to {ENDS[axis][1]}"
+    return html.Div(parts, className="rhead", role="group", **aria(label=label))
 
 
 def _grid(on: Scale, most: int) -> list[Any]:

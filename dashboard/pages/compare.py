@@ -226,7 +226,18 @@ def _ranking(view: CompareView, address: Address) -> list[Any]:
         className="narrow-only cax",
     )
     return [
-        html.Div([table, phone, html.Ol(cards, className="narrow-only cl")], className="sheet"),
+        html.Section(
+            [
+                html.H2(
+                    f"Lines by rank: drift at the {AT_WORDS[filters.at]}, {unit} {said.A_YEAR}, with 95 % interval",
+                    className="vh",
+                ),
+                table,
+                phone,
+                html.Ol(cards, className="narrow-only cl"),
+            ],
+            className="sheet",
+        ),
         *_pages(view, address),
         marks.key(
             ("k-told", "best estimate, 95 %: told apart from the fleet"),

@@ -16,6 +16,7 @@ from dashboard.pages import compare_words as said
 from dashboard.pages.compare_address import write
 from fleet import words
 from fleet.services.compare import Change, CompareView, KindOfEvent
+from fleet.values import Axis
 from fleet.words import NBSP, ReaderUnit
 
 _SHOWN: Final = 8
@@ -106,6 +107,11 @@ def _kind_row(kind: KindOfEvent, view: CompareView, address: Address, unit: Read
     )
 
 
+def _with_unit(um: float, u95_um: float | None, axis: Axis, unit: ReaderUnit) -> str:
+    spread = "" if u95_um is None else f" {words.plus_minus(u95_um, unit, fine=True)}"
+    return f"{said.per_year(um, axis, unit)}{spread}"
+
+
 def _change_row(change: Change, view: CompareView, on: pictures.Scale, unit: ReaderUnit) -> html.Li:
     axis = view.filters.axis
     name = change.line if change.bore == 1 else f"{change.line}, bore {change.bore}"
@@ -125,8 +131,8 @@ def _change_row(change: Change, view: CompareView, on: pictures.Scale, unit: Rea
         parts.append(pictures.change_strip(change, on, most=4))
         parts.append(
             html.P(
-                f"{said.rate_and_spread(change.before, change.u95_before, axis, unit)}{NBSP}before, "
-                f"{said.rate_and_spread(change.after, change.u95_after, axis, unit)}{NBSP}after",
+                f"{_with_unit(change.before, change.u95_before, axis, unit)}{NBSP}before, "
+                f"{_with_unit(change.after, change.u95_after, axis, unit)}{NBSP}after",
                 className="note",
             )
         )

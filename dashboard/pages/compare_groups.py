@@ -18,7 +18,7 @@ from dashboard.pages.compare_address import BY_WORDS, write
 from fleet import words
 from fleet.services.compare import COHORTS, Cohort, CompareView, MatrixRow
 from fleet.values import AXES, Axis
-from fleet.words import ReaderUnit
+from fleet.words import NBSP, ReaderUnit
 
 
 def groups_sheet(view: CompareView, address: Address, unit: ReaderUnit) -> html.Section:
@@ -41,8 +41,8 @@ def groups_sheet(view: CompareView, address: Address, unit: ReaderUnit) -> html.
     header = html.Tr(
         [
             html.Th(cold.capital(BY_WORDS[filters.by])),
-            html.Th([f"Mean drift, {unit} {said.A_YEAR}", pictures.head(on, filters.axis, most=4)]),
-            html.Th(f"Against all other lines, {unit} {said.A_YEAR}"),
+            html.Th([f"Mean drift {said.A_YEAR}", pictures.head(on, filters.axis, most=4)]),
+            html.Th(f"Against all other lines, {said.A_YEAR}"),
             html.Th("Is it real?"),
         ]
     )
@@ -69,17 +69,22 @@ def groups_sheet(view: CompareView, address: Address, unit: ReaderUnit) -> html.
     return html.Section(body, className="sheet")
 
 
+def _with_unit(um: float, u95_um: float | None, axis: Axis, unit: ReaderUnit) -> str:
+    spread = "" if u95_um is None else f" {words.plus_minus(u95_um, unit, fine=True)}"
+    return numbers.rate(um, axis, unit) + spread
+
+
 def _group_row(group: Cohort, view: CompareView, on: pictures.Scale, unit: ReaderUnit) -> html.Tr:
     axis = view.filters.axis
     behind = f"{cold.lines(group.lines)}, {said.intervals(group.intervals)}, {numbers.grouped(group.visits)} visits"
     mean: list[Any] = ["–"]
     if group.mean is not None:
-        mean = [html.Span(said.rate_and_spread(group.mean, group.u95_mean, axis, unit), className="num")]
+        mean = [html.Span(_with_unit(group.mean, group.u95_mean, axis, unit), className="num")]
         if group.u95_mean is not None:
             mean.append(pictures.mean_strip(group.mean, group.u95_mean, on, told=group.told_apart, most=4))
     rest = "–"
     if group.from_rest is not None and group.u95_from_rest is not None:
-        rest = said.rate_and_spread(group.from_rest, group.u95_from_rest, axis, unit)
+        rest = _with_unit(group.from_rest, group.u95_from_rest, axis, unit)
     word = said.group_verdict(group, axis)
     return html.Tr(
         [
@@ -130,7 +135,8 @@ def _matrix_row(row: MatrixRow, unit: ReaderUnit) -> html.Tr:
 def _cell(cell: Cohort | None, axis: Axis, unit: ReaderUnit) -> html.Td:
     if cell is None or cell.mean is None:
         return html.Td("–", className="dim3")
-    figure = numbers.rate(cell.mean, axis, unit, with_unit=False)
+    # On a phone the words of a direction may wrap.
+    figure = numbers.rate(cell.mean, axis, unit, with_unit=False).replace(NBSP, " ")
     parts: list[Any] = [html.B(figure) if cell.drifts else figure]
     if cell.u95_mean is not None:
         parts += [" ", html.Span(words.plus_minus(cell.u95_mean, unit, fine=True), className="u num")]

@@ -97,9 +97,9 @@ def test_groups_are_judged_in_words_with_what_stands_behind_them() -> None:
     text = words_of(at().body)
     assert "Steel frame differs, and that is real: 0.017 mm lower a year ± 0.010 against all other lines." in text
     assert "such differences or larger ones would come about in < 1 % of fleets like this" in text
-    assert "Steel frame4 lines, 20 intervals, 24 visits0.026 lower ± 0.008" in text
-    assert "0.017 lower ± 0.010real: lower" in text
-    assert "0.017 higher ± 0.010real: higher" in text
+    assert "Steel frame4 lines, 20 intervals, 24 visits0.026 mm lower ± 0.008" in text
+    assert "0.017 mm lower ± 0.010real: lower" in text
+    assert "0.017 mm higher ± 0.010real: higher" in text
     assert "One line has none recorded." in text
     assert "need not do so because of its foundation" in text
 
@@ -142,7 +142,7 @@ def test_kinds_of_events_say_whether_they_are_real_and_why_not() -> None:
 def test_a_line_before_and_after_is_said_whole() -> None:
     rows = [words_of(row) for row in walk(with_class(at("?event=gearbox+changed").body, "evl")[0].children)]
     first = next(row for row in rows if row.startswith("ORR-07, station B10 Aug 2024"))
-    assert "0.020 lower ± 0.007 before, 0.034 lower ± 0.008 after" in first
+    assert "0.020 mm lower a year ± 0.007 before, 0.034 mm lower a year ± 0.008 after" in first
     assert first.endswith("Faster by 0.014 mm lower a year ± 0.010, 99 % sure. From 4 intervals before and 2 after.")
     second = next(row for row in rows if row.startswith("ORR-02"))
     assert second.endswith("Not to be judged yet: no interval after it. From 3 intervals before and 0 after.")
