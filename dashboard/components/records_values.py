@@ -46,6 +46,8 @@ def figure(name: str, value: float, unit: ReaderUnit, *, per_metre: bool = False
         Whether lengths in micrometres are slopes, in micrometres a metre.
     """
     if name in _SIGNED:
+        if words.quantised(value, unit, fine=True) == 0:
+            return "no movement sideways" if _SIGNED[name] == "h" else "no movement"
         return words.said(value, _SIGNED[name], "movement", unit, fine=True)
     if name.endswith("_um"):
         if per_metre:

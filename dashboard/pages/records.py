@@ -45,8 +45,7 @@ def records_page(view: RecordsView, address: Address, notes: tuple[str, ...], no
     body: list[Any] = [
         *head(TITLE, rich(lead(view)), acts=_acts(address, view)),
         html.P("", className="heard", role="status", **data(heard="")),
-        bring(),
-        *answer_places(),
+        *([bring(), *answer_places()] if show in (None, "intake") else []),
         *fact_section(view.fact, address),
     ]
     if view.lines_in_store or view.entries:
@@ -99,7 +98,6 @@ def _acts(address: Address, view: RecordsView) -> list[Any]:
     line = view.choice.line if view.choice.line in view.lines else None
     of = f"?{urlencode({'line': line})}" if line else ""
     name = f"Export {line}" if line else "Export all"
-    del address
     return [
         html.A("Empty template", href="/records/template.xlsx", className="btn wide-only"),
         html.Details(
@@ -115,7 +113,9 @@ def _acts(address: Address, view: RecordsView) -> list[Any]:
             ],
             className="pop",
         ),
-        html.Button("Import a source", type="button", className="btn main", **data(pick="files")),
+        html.Button("Import a source", type="button", className="btn main", **data(pick="files"))
+        if view.choice.show in (None, "intake")
+        else dcc.Link("Import a source", href=href(Address(page="records", unit=address.unit)), className="btn main"),
     ]
 
 

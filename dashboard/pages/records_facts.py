@@ -132,7 +132,7 @@ def facts_section(view: RecordsView, address: Address) -> html.Section:
         )
         for row in view.facts
     ]
-    widths = ("168px", "200px", "auto", "220px", "220px", "130px")
+    widths = ("168px", "190px", "auto", "220px", "190px", "118px")
     columns = html.Colgroup([html.Col(style={"width": width}) for width in widths])
     table = html.Table([columns, html.Thead(head), html.Tbody(rows)], className="tbl wide-only fct")
     cards = html.Ol(

@@ -10,6 +10,7 @@ from typing import Any, Final, Literal
 from zoneinfo import ZoneInfo
 
 from fleet.errors import NotFoundError
+from fleet.intake.layout import SHEET
 from fleet.services.records_page_corrections import CorrectionRow, correction_rows
 from fleet.services.records_page_facts import FactRow, fact_of, fact_rows
 from fleet.services.site_time import start_of_day, zone_of
@@ -315,7 +316,7 @@ def _source(record: Record, row: Any, zone: ZoneInfo) -> SourceRow:
         rows_taken=row.rows_taken,
         rows_refused=row.rows_refused,
         rows_read=row.rows_read,
-        taken=told.get("taken", {}),
+        taken={name: told["taken"][name] for name in SHEET if name in told.get("taken", {})},
         changed=told.get("changed", 0),
         again_at=again.astimezone(zone) if again else None,
     )

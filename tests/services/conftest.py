@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 import pytest
+import two_shores
 from record_sources import MILLS, NAMES, NOW, TODAY, write_source
 from visit_typing import few_lines
 
@@ -95,6 +96,28 @@ def own_mills(mills_file: Path, tmp_path: Path) -> Iterator[Store]:
     shutil.copyfile(mills_file, path)
     store = open_store(f"sqlite:///{path}")
     yield store
+    store.close()
+
+
+@pytest.fixture(scope="session")
+def shores_file(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A record that holds the two shores, taken in late on 1 Nov UTC; to be copied, never written to."""
+    folder = tmp_path_factory.mktemp("shores")
+    path = folder / "record.sqlite"
+    shutil.copyfile(sqlite_template, path)
+    store = open_store(f"sqlite:///{path}")
+    import_folder(store, two_shores.laid(folder / "source"), who="ann", now=two_shores.LATE)
+    store.close()
+    return path
+
+
+@pytest.fixture
+def shores(shores_file: Path, tmp_path: Path) -> Iterator[Callable[[], Store]]:
+    """A way to have the two shores for a test that writes."""
+    path = tmp_path / "shores.sqlite"
+    shutil.copyfile(shores_file, path)
+    store = open_store(f"sqlite:///{path}")
+    yield lambda: store
     store.close()
 
 
