@@ -18,6 +18,10 @@ from fleet.words import ReaderUnit
 
 FACE: Final = Path(__file__).parent / "assets" / "fonts" / "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 """The face of every page and paper, put into PDFs."""
+_FACE_RULE: Final = (
+    '<style>@font-face{font-family:"Atkinson Hyperlegible Next";font-weight:200 800;'
+    f'src:url("/assets/fonts/{FACE.name}") format("woff2")}}</style>'
+)
 _PRINT_HANDLER: Final = "window.print()"
 PAPER_POLICY: Final = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; font-src 'self' data:; base-uri 'none'; "
@@ -72,7 +76,7 @@ def _chosen() -> tuple[str | None, tuple[str, ...]]:
 
 
 def _paper(html: str) -> Response:
-    response = Response(html, mimetype="text/html")
+    response = Response(html.replace("</head>", f"{_FACE_RULE}</head>", 1), mimetype="text/html")
     response.headers["Content-Security-Policy"] = PAPER_POLICY
     return response
 

@@ -24,6 +24,8 @@ from fleet.words import ReaderUnit, day
 
 _LONG_CHARS: Final = 22
 """A fact longer than this takes the whole width of a phone."""
+_VERY_LONG_CHARS: Final = 40
+"""A fact longer than this has a row to itself at the desk too."""
 
 
 def session_page(record: SessionRecord, address: Address) -> Shown:
@@ -142,12 +144,14 @@ def _table(table: Table | None) -> list[Any]:
 
 def _facts(facts: Iterable[tuple[str, str]]) -> html.Dl:
     return html.Dl(
-        [
-            html.Div([html.Dt(name), html.Dd(value)], className="whole" if len(value) > _LONG_CHARS else "")
-            for name, value in facts
-        ],
+        [html.Div([html.Dt(name), html.Dd(value)], className=_width(value)) for name, value in facts],
         className="sef",
     )
+
+
+def _width(value: str) -> str:
+    """Return how much of a row a fact takes: all of it everywhere, all of it on a phone, or a part."""
+    return "long whole" if len(value) > _VERY_LONG_CHARS else "whole" if len(value) > _LONG_CHARS else ""
 
 
 def _came_to(record: SessionRecord, unit: ReaderUnit) -> list[Any]:

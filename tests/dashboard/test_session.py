@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import replace
 from typing import Any
@@ -143,6 +144,15 @@ def test_papers_run_their_print_button_and_nothing_else(client: FlaskClient) -> 
         assert answer.get_data(as_text=True).count('onclick="window.print()"') == 1
 
 
+def test_a_papers_face_comes_from_the_own_host(client: FlaskClient) -> None:
+    for address in ("/session/S-08/print", "/labels/print", "/job-sheet/ORR-07/print"):
+        loaded = re.findall(r'url\("([^"]+)"\)', client.get(address).get_data(as_text=True))
+        assert len(loaded) == 1
+        with client.get(loaded[0]) as face:
+            assert face.data.startswith(b"wOF2")
+    assert "font-src 'self'" in client.get("/labels/print").headers["Content-Security-Policy"]
+
+
 def test_the_paper_of_a_visit_comes_in_the_readers_unit(client: FlaskClient) -> None:
     text = client.get("/session/S-08/print?unit=thou").get_data(as_text=True).replace("\u00a0", " ")
     assert "15.24 low ± 0.83" in text
@@ -174,7 +184,9 @@ def test_a_pdf_is_made_of_the_same_paper(client: FlaskClient, monkeypatch: pytes
     for paper in ("/session/S-08", "/job-sheet/ORR-07", "/labels"):
         answer = client.get(f"{paper}/pdf?unit=thou")
         assert (answer.data, answer.mimetype) == (b"%PDF-", "application/pdf")
-        assert made[-1] == client.get(f"{paper}/print?unit=thou").get_data(as_text=True)
+        printed = client.get(f"{paper}/print?unit=thou").get_data(as_text=True)
+        # The browser is told where the face lies; the maker of PDFs gets it as a file.
+        assert re.sub(r"<style>@font-face.*?</style>(?=</head>)", "", printed) == made[-1]
     disposition = client.get("/session/S-08/pdf").headers["Content-Disposition"]
     assert disposition == "inline; filename*=UTF-8''session-S-08-2026-12-20.pdf"
 
