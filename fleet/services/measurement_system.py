@@ -30,12 +30,15 @@ _TOLD: Final = 0.7
 class _Measured:
     """How all instruments and people of the fleet repeat: worked out from every survey, whichever line is asked for.
 
-    `rows` are the surveys with readings that count; the arrays and groups are in their order.
+    `rows` are the surveys with readings that count; all else is in their order. `closures` are (v, h) or None, `zeros`
+    what a survey's adjustment says of the target's zero and in which year that was, or None.
     """
 
     instruments: dict[int, Any]
     stated: dict[int, Instrument | None]
     rows: Sequence[Any]
+    closures: Sequence[Any]
+    zeros: Sequence[tuple[Any, float] | None]
     noise_um: FloatArray
     serials: list[str]
     of_instrument: IntArray
@@ -67,7 +70,7 @@ def gauge_rows(record: queries.Record, info: LineInfo, day: date) -> tuple[Gauge
     here = [] if known is None else [row for row in known.rows if row.line_id == info.id]
     if known is None or not here:
         return ()
-    instruments, rows, noise_um = known.instruments, known.rows, known.noise_um
+    instruments, noise_um = known.instruments, known.noise_um
     serials, of_instrument, by_instrument = known.serials, known.of_instrument, known.by_instrument
     found_um = noise_um * np.nan_to_num(by_instrument.ratio, nan=1.0)[of_instrument]
     used = {instruments[row.instrument_id].serial: row.instrument_id for row in here}
@@ -76,7 +79,7 @@ def gauge_rows(record: queries.Record, info: LineInfo, day: date) -> tuple[Gauge
     return (
         *(
             _row(
-                serials.index(serial), serial, "instrument", by_instrument, noise_um, of_instrument, rows,
+                serials.index(serial), serial, "instrument", by_instrument, noise_um, of_instrument, known,
                 stated_um=float(np.median(noise_um[of_instrument == serials.index(serial)])),
                 target_zero_um=_target_zero_um(known.stated[used[serial]]),
                 calibration=_calibration([row for row in calibrations if row.instrument_id == used[serial]], day),
@@ -84,7 +87,7 @@ def gauge_rows(record: queries.Record, info: LineInfo, day: date) -> tuple[Gauge
             for serial in sorted(used)
         ),
         *(
-            _row(known.names.index(name), name, "technician", known.by_person, found_um, known.of_person, rows)
+            _row(known.names.index(name), name, "technician", known.by_person, found_um, known.of_person, known)
             for name in sorted(people)
         ),
     )  # fmt: skip
@@ -112,7 +115,21 @@ def _measured(record: queries.Record) -> _Measured | None:
     fair = relative_to(chi2, by_instrument.ratio, of_instrument)
     by_person = repeatability(fair, dof, of_person, day_of, n_groups=len(names))
     return _Measured(
-        instruments, stated, rows, noise_um, serials, of_instrument, by_instrument, names, of_person, by_person
+        instruments=instruments,
+        stated=stated,
+        rows=rows,
+        closures=[json.loads(row.closure) if row.closure else None for row in rows],
+        zeros=[
+            (json.loads(row.common), epoch_days(row.measured_at) / DAYS_PER_YEAR) if row.common else None
+            for row in rows
+        ],
+        noise_um=noise_um,
+        serials=serials,
+        of_instrument=of_instrument,
+        by_instrument=by_instrument,
+        names=names,
+        of_person=of_person,
+        by_person=by_person,
     )
 
 
@@ -150,7 +167,7 @@ def _row(
     found: Repeatability,
     noise_um: FloatArray,
     of: IntArray,
-    rows: Sequence[Any],
+    known: _Measured,
     *,
     stated_um: float | None = None,
     target_zero_um: float | None = None,
@@ -159,8 +176,8 @@ def _row(
     own = np.flatnonzero(of == at).tolist()
     # A ratio becomes a length by the noise of the surveys that made it.
     unit_um = float(np.sqrt(np.mean(noise_um[own] ** 2))) if stated_um is None else stated_um
-    closures = [json.loads(rows[k].closure) for k in own if rows[k].closure]
-    zero = _zero([rows[k] for k in own], target_zero_um) if target_zero_um else None
+    closures = [known.closures[k] for k in own if known.closures[k]]
+    zero = _zero([known.zeros[k] for k in own], target_zero_um) if target_zero_um else None
     told = bool(np.isfinite(found.ratio[at]))
     since = bool(found.drifting[at])
     return GaugeRow(
@@ -186,9 +203,9 @@ def _row(
     )
 
 
-def _zero(rows: Sequence[Any], target_zero_um: float) -> tuple[float, float] | None:
+def _zero(told: Sequence[tuple[Any, float] | None], target_zero_um: float) -> tuple[float, float] | None:
     """Return an instrument's drift of the target zero per year, from the surveys that turned the target."""
-    held = [(json.loads(row.common), epoch_days(row.measured_at) / DAYS_PER_YEAR) for row in rows if row.common]
+    held = [pair for pair in told if pair is not None]
     turned = [(common, year) for common, year in held if max(common["u_target_zero_um"]) < _TOLD * target_zero_um]
     if not turned:
         return None
