@@ -12,7 +12,7 @@ from fleet.store.engine import Store
 
 CHECK = {
     "line": "C01", "checked_at": "2026-10-31T10:00", "station": "P2", "v_rise": "0,112", "unit": "mm",
-    "barrel_c": "190", "technician": "=Kim +1",
+    "barrel_c": "190", "technician": "'=Kim +1",
 }  # fmt: skip
 
 
@@ -25,7 +25,7 @@ def test_a_running_check_is_stored_as_typed_once(own_lines: Store) -> None:
     assert (again.rows, again.nothing_new) == (0, True)
     query = "select v_rise_entered, v_rise_um, technician from running_check order by id desc limit 1"
     with own_lines.read() as record:
-        assert tuple(record.execute(text(query)).one()) == ("0.112", 112.0, "=Kim +1")
+        assert tuple(record.execute(text(query)).one()) == ("0.112", 112.0, "'=Kim +1")
         proof = record.execute(text("select who, what from audit order by id desc limit 1")).one()
     assert tuple(proof) == ("Kim (not verified)", "took a source in")
 

@@ -13,8 +13,10 @@ from record_sources import NOW
 from visit_typing import Truth, Typist
 
 from fleet.errors import InputError, NotFoundError
+from fleet.measure.slips import Slip
 from fleet.services.recording import Entry, RecordingError, keep, sign, start
 from fleet.services.recording.fields import coded, noticed_key, noticed_parts, reading_field, reading_words
+from fleet.services.recording.noticing import would_text
 from fleet.store.engine import Store
 
 KEY = "77aa-typing"
@@ -240,6 +242,28 @@ def test_a_visit_that_cannot_begin_says_why(own_lines: Store, fields: dict[str, 
             corrects=given["corrects"], now=NOW,
         )  # fmt: skip
     assert str(told.value) == said
+
+
+@pytest.mark.parametrize(
+    ("written", "typed_um", "would_read_um", "unit", "text"),
+    [
+        ("-0.047", -47.0, 47.0, "mm", "0.047"),
+        ("0,0470", 47.0, -47.0, "mm", "-0.0470"),
+        ("+1.85", 46.99, -46.99, "thou", "-1.85"),
+        ("−1.850", -46.99, 46.99, "thou", "1.850"),
+        # 1.85 typed in mm and meant in thou: 1.85 x 25.4 um = 46.99 um.
+        ("1.85", 1850.0, 46.99, "mm", "0.047"),
+    ],
+)
+def test_the_text_to_put_in_instead_turns_the_sign_and_no_figure(
+    written: str, typed_um: float, would_read_um: float, unit: str, text: str
+) -> None:
+    slip = Slip(
+        check="sign_turned", axis="h", station=1, other_station=None, sequence=4, cause="sign", misfit_um=None,
+        u95_misfit_um=None, typed_um=typed_um, would_read_um=would_read_um, offset_um=None, would_be_um=None,
+        expected_um=None, agrees_to_um=None, against_forecast=False, also=(),
+    )  # fmt: skip
+    assert would_text(slip, written, unit) == text
 
 
 def test_codes_with_points_and_spaces_make_names_that_can_be_read_back() -> None:

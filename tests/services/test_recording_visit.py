@@ -19,6 +19,7 @@ import fleet.intake.taking as gate
 from fleet.services.exporting import export_records
 from fleet.services.forecasting import forecast_rows
 from fleet.services.importing import import_folder
+from fleet.services.job_sheet import job_sheet
 from fleet.services.recording import RecordingError, Signed, discard, open_drafts, record_view, sign, start
 from fleet.store import FrozenError
 from fleet.store.engine import Store
@@ -372,3 +373,12 @@ def test_a_support_whose_bore_did_not_follow_is_noticed_before_the_signature(own
     assert typist.view().passes[1].noticed[0].settled
     typist.send(("m1.U1.v.amount", "0.210"))
     assert not typist.view().passes[1].noticed[0].settled
+
+
+def test_a_visit_open_elsewhere_does_not_keep_others_from_what_was_just_signed(own_lines: Store) -> None:
+    start(own_lines, "C02", author="Kim", client_key="open-elsewhere", now=NOW, fields={"instrument": "I-11"})
+    signed(all_read(own_lines))
+    record_view(own_lines, "open-elsewhere", now=NOW)
+    expected = next(s for s in job_sheet(own_lines, "C01", now=NOW).stations if s.station == "P2").expected_um[0]
+    # P2 was left at 32 um low; before it was expected some 112 low.
+    assert expected == pytest.approx(-32.0, abs=25.0)

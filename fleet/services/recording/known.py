@@ -19,6 +19,7 @@ from fleet.services.kept import Kept
 from fleet.services.line_shape import Answers, Today, response_of
 from fleet.services.line_surveys import SurveyArrays, survey_arrays
 from fleet.services.plant import LineInfo, Plant, StationInfo, SupportInfo
+from fleet.services.refresh import bring_up_to_date
 from fleet.services.series import FleetSeries, current_series, load_series
 from fleet.store import queries
 from fleet.store.engine import Store
@@ -100,6 +101,7 @@ def known_of(store: Store, line: str, day: date, *, corrects: str | None = None,
     corrects : the session that is corrected
     now : the present moment, for tests
     """
+    bring_up_to_date(store, now=now)
     with store.read() as record:
         newest = current_series(record, now=now)
         held = _KEPT.of(record, newest.as_of, dict)

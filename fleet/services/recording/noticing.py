@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
-from decimal import Decimal
 from typing import Final
 
 import numpy as np
@@ -62,7 +61,7 @@ def notice(
                 read.number,
                 layout.typed,
                 field=None,
-                would_text=None,
+                would=None,
                 scale=None,
                 reads=reads,
                 also_of=(amount,),
@@ -141,7 +140,7 @@ def _view(
         read.number,
         typed,
         field=field,
-        would_text=None if field is None else _would_text(slip, typed, field),
+        would=None if field is None else would_text(slip, typed.text(field), typed.unit),
         scale=_scale(slip, place, read, layout, instrument, foreseen),
         reads=reads,
     )
@@ -153,7 +152,7 @@ def _noticed(
     typed: Typed,
     *,
     field: str | None,
-    would_text: str | None,
+    would: str | None,
     scale: SlipScale | None,
     reads: tuple[str, ...],
     also_of: Sequence[str] = (),
@@ -167,7 +166,7 @@ def _noticed(
         facts=facts,
         field=field,
         typed=None if field is None else typed.raw(field),
-        would_text=would_text,
+        would_text=would,
         unit_text=typed.unit,
         choice=choice,
         why=why,
@@ -200,16 +199,21 @@ def _key(number: int, facts: CheckFacts, field: str | None, of: Sequence[str], t
     return fields.noticed_key(digest, number, facts.check, facts.axis, facts.station, field)
 
 
-def _would_text(slip: Slip, typed: Typed, field: str) -> str | None:
-    """Return the text to put in if it were so: with the sign turned the very figures typed, else as finely as typed."""
+def would_text(slip: Slip, written: str, unit: str) -> str | None:
+    """Return the text to put in if it were so: with the sign turned the very figures typed, else as finely as usual.
+
+    Parameters
+    ----------
+    slip : what was noticed of one number of one reading
+    written : the number as typed
+    unit : the visit's
+    """
     if slip.would_read_um is None:
         return None
-    written = plain_number(typed.text(field))
+    number = plain_number(written)
     if slip.typed_um is not None and np.isclose(slip.would_read_um, -slip.typed_um, atol=1e-6):
-        return written[1:] if written.startswith("-") else f"-{written.removeprefix('+')}"
-    text = as_text(slip.would_read_um, typed.unit)
-    places = max(-int(Decimal(written).as_tuple().exponent), 0)
-    return f"{Decimal(text):.{places}f}" if slip.check == "unit_mistyped" and places > 3 else text
+        return number[1:] if number.startswith("-") else f"-{number.removeprefix('+')}"
+    return as_text(slip.would_read_um, unit)
 
 
 def _scale(
