@@ -46,7 +46,8 @@ def fleet_page(view: FleetView, address: Address) -> Shown:
         return Shown("Fleet", [*head(title, None), notices.empty_store(), foot(unit)])
     axis = strip.time_axis(view.as_of)
     older = [notices.older(view.as_of, failed=view.older.failed)] if view.older else []
-    body: list[Any] = [*head(title, rich(sentences.fleet_lead(view))), *older, _filters(view, address)]
+    body: list[Any] = [*head(title, rich(sentences.fleet_lead(view)), acts=[_labels(view)]), *older]
+    body.append(_filters(view, address))
     if not view.rows:
         every = href(replace(address, filters=FleetFilters()))
         body.append(notices.filtered_away(view.lines_in_store, every))
@@ -71,6 +72,17 @@ def fleet_page(view: FleetView, address: Address) -> Shown:
 def _to(address: Address, **changes: Any) -> str:
     """Return the address with some filters changed; a changed filter begins at its first page again."""
     return href(replace(address, filters=replace(address.filters, **{"page": 1, **changes})))
+
+
+def _labels(view: FleetView) -> html.A:
+    site = view.filters.site
+    return html.A(
+        "Labels",
+        href="/labels/print" + (f"?{urlencode({'site': site})}" if site else ""),
+        className="btn wide-only",
+        target="_blank",
+        title="a sheet of labels for the machines, each opening its line’s job sheet",
+    )
 
 
 def _filters(view: FleetView, address: Address) -> html.Div:
@@ -120,13 +132,6 @@ def _filters(view: FleetView, address: Address) -> html.Div:
                 [
                     html.Span(state, className="dim mid"),
                     table_links("fleet", selection, "every selected line"),
-                    html.A(
-                        "Labels",
-                        href="/labels/print" + (f"?{urlencode({'site': chosen.site})}" if chosen.site else ""),
-                        className="btn plain",
-                        target="_blank",
-                        title="a sheet of labels for the machines, each opening its line’s job sheet",
-                    ),
                 ],
                 className="end",
             ),

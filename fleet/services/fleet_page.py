@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from fleet.services.background import Older, up_to_date_or_older
 from fleet.services.explaining import Evidence, from_text, sentence
@@ -176,8 +178,14 @@ def _view(
             (_horizon(settings, row.site_id, row.site_day) for row in others),
             default=today + timedelta(days=round(DEFAULTS["horizon_years"] * DAYS_PER_YEAR)),
         ),
-        refreshed_at=now or datetime.now(UTC),
+        refreshed_at=(now or datetime.now(UTC)).astimezone(_zone(others)),
     )
+
+
+def _zone(rows: Iterable[Any]) -> ZoneInfo:
+    """Return the zone that all sites of some rows share, else UTC."""
+    zones = {row.time_zone for row in rows}
+    return zone_of(zones.pop() if len(zones) == 1 else None)
 
 
 def _matches(row: Any, filters: FleetFilters) -> bool:
