@@ -259,7 +259,6 @@ def _ranked(base: Base, unit: Unit, told: bool, place: int) -> Ranked:
     clock = fleet.clocks[unit.line]
     rate, dof = float(base.known.rate_um[row]), float(apart.dof[row])
     departure, u = float(apart.departure_um[row]), float(apart.u_um[row])
-    u95_departure = expanded(u, dof)
     visits = fleet.assembled.visits.series
     seen = np.searchsorted(visits, row, side="right") - np.searchsorted(visits, row, side="left")
     return Ranked(
@@ -283,9 +282,9 @@ def _ranked(base: Base, unit: Unit, told: bool, place: int) -> Ranked:
         borrowed=float(base.known.borrowed[row]),
         fleet=float(apart.fleet_um[row]),
         from_fleet=departure,
-        u95_from_fleet=u95_departure,
+        u95_from_fleet=expanded(u, dof),
         sure=float(stdtr(dof, abs(departure) / u)),
-        told_apart=told and abs(departure) > u95_departure,
+        told_apart=told,
         rate_um_per_1000_h=rate / clock.mean_hours_per_year * 1000.0 if clock.metered else None,
     )
 

@@ -91,12 +91,16 @@ def make_base(record: queries.Record, fleet: FleetSeries) -> Base:
     record : open session of `Store.read()`
     fleet : the same record's series
     """
+    from scipy.special import stdtrit
+
     regime_now = fleet.resets.count(fleet.series.axis.size)
     pooled = one_rate_first(fleet.intervals, fleet.series, fleet.pooled)
     own = own_record(fleet.intervals, fleet.series, pooled, regime_now)
     # The same as the forecast's, but for lines all of whose movements it takes for jumps.
     known = posteriors(fleet.assembled.visits, fleet.intervals, fleet.series, pooled, regime_now=regime_now)
     apart = departures(own, fleet.series, pooled, known.rate_um)
+    # Its own record may differ where all that is known of the line does not.
+    beyond = np.abs(apart.departure_um) > stdtrit(apart.dof, 0.975) * apart.u_um
     units: dict[tuple[Axis, Place], tuple[Unit, ...]] = {}
     told: dict[tuple[Axis, Place], BoolArray] = {}
     axes: tuple[Axis, ...] = ("v", "h")
@@ -106,7 +110,7 @@ def make_base(record: queries.Record, fleet: FleetSeries) -> Base:
             units[axis, place] = tuple(
                 Unit(int(fleet.of_line[row]), fleet.stations[fleet.of_station[row]].bore, int(row)) for row in rows
             )
-            told[axis, place] = told_apart(apart.own_p[rows])
+            told[axis, place] = told_apart(apart.own_p[rows]) & beyond[rows]
     machines = machines_placed(record)
     return Base(
         fleet, pooled, known, own, apart, units, told, _kinds(fleet, machines), _happened(record, fleet, machines)

@@ -277,6 +277,9 @@ def test_pages_of_the_ranking_are_fifty_lines_and_one_too_far_is_the_last(mills:
     whole = seen(mills, page=None)
     assert [row.place for row in whole.ranked] == list(range(1, first.total + 1))
     assert whole.ranked[:50] == first.ranked
+    told = [row for row in whole.ranked if row.told_apart]
+    assert (first.told, first.told_count) == (tuple(told[:8]), len(told))
+    assert all(abs(row.from_fleet) > row.u95_from_fleet for row in told)
 
 
 def test_what_comes_after_a_screw_of_the_mills_is_seldom_called_real(mills: Store) -> None:
