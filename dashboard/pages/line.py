@@ -78,7 +78,7 @@ def line_page(view: LineView, address: Address) -> Shown:
     body += line_noticed.newest(view, unit)
     body += line_regime.offers(view, unit)
     body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]
-    nothing = line_empty.in_place_of_all(view)
+    nothing = line_empty.in_place_of_all(view, unit)
     if nothing is not None:
         body.append(nothing)
     else:
@@ -141,6 +141,13 @@ def _moved(view: LineView, address: Address) -> list[Any]:
     return [html.Div([*moved, *drift], className="two")] if moved and drift else [*moved, *drift]
 
 
+def _by_when(history: History, view: LineView) -> str:
+    """Say by when the limit is passed; a place without a limit has none to pass."""
+    if history.limit_um is None:
+        return "No limit holds here today, so no date can be given."
+    return plain(sentences.over_by(history, view.horizon, view.as_of))
+
+
 def _by_which_limit(history: History, view: LineView) -> str:
     """Say which limit the dates go by, where another held before or is to come."""
     begun = [band for band in history.bands if band.from_on is not None and band.from_on <= view.as_of]
@@ -187,11 +194,11 @@ def _profile(view: LineView, address: Address, a: SurveyView | None, b: SurveyVi
             largest = max((max(p.u95_v_um, p.u95_h_um) for p in shown.points), default=0.0)
             spread = f", at most {words.plus_minus(largest, unit)}{NBSP}{unit}" if shown.phase == "as_found" else ""
             entries.append((f"k-{shown.phase}", line_tables.survey_name(shown) + spread))
-    entries += [
-        ("k-exp", "expected today, 95 % range"),
-        ("k-corr", "limit around the cold target"),
-        ("k-watch", "watch"),
-    ]
+    entries.append(("k-exp", f"expected today, {words.day(view.as_of)}, 95 % range"))
+    if any(um is not None for station in view.stations for um in station.limit_um):
+        entries.append(("k-corr", "limit around the cold target"))
+    if any(um is not None for station in view.stations for um in station.watch_um):
+        entries.append(("k-watch", "watch"))
     label = plain(sentences.line_lead(view, unit)) + " Profile along the barrel: elevation above, machine, plan below."
     title = f"{view.line}, where the bore lies: offset from the gearbox axis, {unit}"
     take = Take("line-profile", address, title, words.day(view.as_of))
@@ -240,9 +247,7 @@ def _history(view: LineView, address: Address) -> list[Any]:
     if history is None or figure is None or phone is None:
         parts.append(html.P("This station was not measured yet on this axis; choose another.", className="dim"))
     else:
-        label = (
-            f"{plain(sentences.history_note(view, unit))} {plain(sentences.over_by(history, view.horizon, view.as_of))}"
-        )
+        label = f"{plain(sentences.history_note(view, unit))} {_by_when(history, view)}"
         entries = [
             ("k-drift", "drift between visits"),
             ("k-step", "realigned"),
@@ -271,7 +276,7 @@ def _history(view: LineView, address: Address) -> list[Any]:
             graph("line-history-phone", phone, label=label, class_name="narrow-only", take=take),
             html.P(
                 [
-                    html.B(plain(sentences.over_by(history, view.horizon, view.as_of))),
+                    html.B(_by_when(history, view)),
                     " ",
                     f"Forecast of {words.day(view.as_of)}{_by_which_limit(history, view)}.",
                 ],

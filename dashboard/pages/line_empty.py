@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
+from dashboard.address import Address, href
 from dashboard.components import notices
 from fleet.services.line_page import LineView
+from fleet.words import ReaderUnit
 
 
-def in_place_of_all(view: LineView) -> html.Section | None:
-    """Return what stands in place of every figure; None where there is something to show."""
+def in_place_of_all(view: LineView, unit: ReaderUnit) -> html.Section | None:
+    """Return what stands in place of every figure, with the next step; None where there is something to show."""
     command = html.P(html.Code("asleft import FOLDER"))
+    visit = html.P(dcc.Link("Record a visit", href=href(Address(page="record", code=view.line, unit=unit))))
     if not view.stations:
         return notices.notice(
             "No stations yet",
@@ -25,6 +28,7 @@ def in_place_of_all(view: LineView) -> html.Section | None:
             "Surveyed hot only",
             f"{view.line} was surveyed with the barrel hot, never cold. A hot survey tells how far the bore rises, not "
             "where it stands: record a cold survey next, its as-found is enough.",
+            visit,
         )
     if not view.surveys and view.sessions:
         return notices.notice(
@@ -32,12 +36,14 @@ def in_place_of_all(view: LineView) -> html.Section | None:
             f"The visits of {view.line} hold no survey that could be brought to offsets. Take its old sheets in, or "
             "survey it at the next visit.",
             command,
+            visit,
         )
     if not view.surveys:
         return notices.notice(
             "No surveys yet",
             f"{view.line} was not visited yet. Import an old sheet, or record the first visit.",
             command,
+            visit,
         )
     return None
 
@@ -60,10 +66,8 @@ def one_visit(view: LineView) -> list[Any]:
     history = view.history
     if len(standing) != 1 or history is None or not history.fan:
         return []
-    return [
-        html.P(
-            "It was visited once: where it goes from here is borrowed from comparable lines. The next as-found makes "
-            "it its own.",
-            className="dim",
-        )
-    ]
+    if history.borrowed_lines:
+        source = "where it goes from here is borrowed from comparable lines"
+    else:
+        source = "no comparable line tells where it goes from here, so the range is as wide as lines are known to move"
+    return [html.P(f"It was visited once: {source}. The next as-found makes it its own.", className="dim")]

@@ -11,7 +11,7 @@ from typing import Any
 
 import orrindale
 import pytest
-from dash import html
+from dash import dcc, html
 from flask.testing import FlaskClient
 from trees import walk, with_class, words_of
 
@@ -284,6 +284,7 @@ def test_limits_that_differ_in_the_third_decimal_print_differently() -> None:
 
 def test_the_page_and_its_figures_say_as_of_when_they_are() -> None:
     text = page(LINE)
+    assert "expected today, 25 Nov 2026, 95 % range" in text
     assert "Forecast of 25 Nov 2026" in text
     assert "What would bring it to target, as of 25 Nov 2026" in text
     assert "Times are those of Europe/London." in text
@@ -312,8 +313,15 @@ def test_everything_past_its_limit_is_said_in_a_word_beside_its_colour() -> None
 )
 def test_every_emptiness_has_its_own_sentence_and_next_step(change: dict[str, Any], title: str, step: str) -> None:
     titles = {"No stations yet", "No surveys yet", "Surveyed hot only", "Visited, but never surveyed"}
-    text = page(replace(LINE, history=None, movement=(), drift=(), **change))
+    bare = replace(LINE, history=None, movement=(), drift=(), **change)
+    text = page(bare)
     assert title in text
+    notice = next(node for node in with_class(line_page(bare, HERE).body, "notice") if title in words_of(node))
+    ways_on = [node for node in walk(notice) if isinstance(node, (dcc.Link, html.Code))]
+    assert [words_of(node) for node in ways_on if isinstance(node, dcc.Link)] == (
+        [] if title == "No stations yet" else ["Record a visit"]
+    )
+    assert ways_on
     assert step in text
     assert not any(other in text for other in titles - {title})
     assert "Where the bore lies" not in text
@@ -332,6 +340,10 @@ def test_one_survey_shows_its_point_and_says_where_the_forecast_comes_from() -> 
     figure = history_figure(view, "mm")
     assert figure is not None
     assert [t["x"] for t in figure["data"] if t.get("mode") == "markers"] == [["2026-05-09T08:00"]]
+    alone = replace(view, history=replace(history, borrowed_lines=0, limit_um=None, over_p10=None))
+    said = page(alone)
+    assert "no comparable line tells where it goes from here" in said
+    assert "No limit holds here today, so no date can be given." in said
     apart = replace(LINE, movement=())
     assert "These two surveys have fewer than two stations in common; choose another pair above." in page(apart)
 
