@@ -20,6 +20,7 @@ ALLOWED: dict[str, set[str]] = {
     "fleet.thermal": BASE,
     "fleet.trend": BASE,
     "fleet.profile": BASE,
+    "fleet.planning": BASE,
     "fleet.store": BASE | {"fleet"},
     "fleet.intake": BASE | {"fleet.store"},
     "fleet.reports": BASE,
@@ -32,15 +33,18 @@ ALLOWED: dict[str, set[str]] = {
         "fleet.thermal",
         "fleet.trend",
         "fleet.profile",
+        "fleet.planning",
     },
     "fleet.cli_common": BASE | {"fleet", "fleet.services"},
     "fleet.cli_paper": BASE | {"fleet", "fleet.cli_common", "fleet.services", "fleet.reports", "dashboard"},
+    "fleet.cli_audit": BASE | {"fleet", "fleet.cli_common", "fleet.services"},
     "fleet.cli_regime": BASE | {"fleet", "fleet.cli_common", "fleet.services"},
     "fleet.cli": BASE
     | {
         "fleet",
         "fleet.cli_common",
         "fleet.cli_paper",
+        "fleet.cli_audit",
         "fleet.cli_regime",
         "fleet.services",
         "fleet.reports",
@@ -51,7 +55,16 @@ ALLOWED: dict[str, set[str]] = {
     "seed_demo": set(),
     "fleet": set(),
 }
-PURE = ("fleet.values", "fleet.units", "fleet.errors", "fleet.measure", "fleet.thermal", "fleet.trend", "fleet.profile")
+PURE = (
+    "fleet.values",
+    "fleet.units",
+    "fleet.errors",
+    "fleet.measure",
+    "fleet.thermal",
+    "fleet.trend",
+    "fleet.profile",
+    "fleet.planning",
+)
 
 
 def modules() -> dict[str, Path]:
