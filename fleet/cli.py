@@ -14,6 +14,7 @@ import click
 from click.core import ParameterSource
 
 from fleet import words
+from fleet.cli_audit import audit
 from fleet.cli_common import (
     OUT,
     json_option,
@@ -267,6 +268,7 @@ def backtest(context: click.Context, as_json: bool, line: str | None, unit: word
 
 
 main.add_command(regime)
+main.add_command(audit)
 
 
 @main.command("cold-offsets")
