@@ -117,6 +117,20 @@ def test_no_heading_is_the_last_thing_on_a_page(pages: Pages) -> None:
 
 
 @pytest.mark.browser
+def test_no_heading_is_stranded_wherever_the_page_ends(browser: Browser, tmp_path: Path, pdftotext: str) -> None:
+    page = browser.new_page()
+    page.set_content(render(LATER, "mm"))
+    stranded = []
+    for shift_mm in range(0, 60, 10):
+        page.evaluate("(mm) => { document.querySelector('header').style.paddingBottom = `${mm}mm`; }", shift_mm)
+        page.pdf(path=tmp_path / "shifted.pdf", prefer_css_page_size=True)
+        ends = [lines[-1] for lines in lines_of(tmp_path / "shifted.pdf", pdftotext)]
+        stranded += [(shift_mm, end) for end in ends if end in HEADINGS]
+    page.close()
+    assert stranded == []
+
+
+@pytest.mark.browser
 def test_paper_shows_work_only_under_the_cautions_and_drops_the_buttons(pages: Pages) -> None:
     text = " ".join(line for page in pages(LATER) for line in page)
     leads = [lead for lead, _ in cautions(8.2)]

@@ -184,13 +184,13 @@ def chain_source() -> Mapping[str, str]:
         sessions=(
             "session,line,started_at,corrects,correction_reason\n"
             "V1,T1,2025-05-01T08:00,,\nV2,T1,2025-05-01T08:00,V1,sign of S1\nV3,T1,2025-05-01T08:00,V2,another line\n"
-            "V0,T1,2025-04-01T08:00,,\n"
+            "V0,T1,2025-04-01T08:00,,\nV9,T1,2025-06-01T08:00,,\n"
         ),
         surveys="session,survey,phase\nV1,1,as_found\nV2,1,as_found\nV0,1,as_left\n",
         offsets=(
             "session,survey,station,v,h,unit,u_v,u_h\nV0,1,S1,0,0,um,5,5\nV1,1,S1,40,10,um,5,5\nV2,1,S1,-40,10,um,5,5\n"
         ),
-        cold_targets="session,station,v,h,unit\nV0,S1,-20,0,um\nV2,S1,-30,0,um\n",
+        cold_targets="session,station,v,h,unit\nV0,S1,-20,0,um\nV2,S1,-30,0,um\nV9,S1,-90,0,um\n",
     )
 
 
@@ -209,7 +209,8 @@ def test_the_chain_leads_from_the_first_record_to_the_one_that_counts(store_of: 
 def test_a_visit_is_judged_by_the_target_of_its_day_and_a_replaced_one_by_its_own(store_of: Make) -> None:
     store = store_of(chain_source())
     aims = {code: session_record(store, code, now=NOW).surveys[0].offsets[0] for code in ("V0", "V1", "V2")}
-    # V1 decided none: V0's of a month before stood. V2 decided -30 um; it is replaced, so it counts for no other.
+    # V1 decided none: V0's of a month before stood, V9's of a month after did not yet. V2 decided -30 um; it is
+    # replaced, so it counts for no other.
     assert {code: aim.target_um[0] for code, aim in aims.items()} == {"V0": -20.0, "V1": -20.0, "V2": -30.0}
     assert (aims["V1"].deviation_um[0], aims["V2"].deviation_um[0]) == (60.0, -10.0)
 
