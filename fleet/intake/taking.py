@@ -385,6 +385,9 @@ def _write(
         if signing is not None:
             signer = signing.signed_by
             _settle(session, visits, signing)
+            (code,), (line,) = tables["sessions"].values["session"], tables["sessions"].values["line"]
+            kept = {"session": code, "line": line, "draft": signing.client_key, "version": signing.version}
+            record(session, at=now, who=who, what=f"signed session {code!r} of line {line!r}", after=kept)
         _sign(session, intake, signer, now)
 
 

@@ -174,6 +174,10 @@ def test_a_visit_from_its_first_reading_to_the_changed_forecast(own_lines: Store
     ]
     ((shown,),) = rows(store, "select shown from session_signed_view")
     assert json.loads(str(shown))["typed"]["m1.U2.v.amount"] == "0,045"
+    told = rows(store, "select who, what from audit order by id desc limit 3")
+    assert [entry for entry in told if str(entry[1]).startswith("signed")] == [
+        (WHO, "signed session 'C01-20261101' of line 'C01'")
+    ]
     assert open_drafts(store) == ()
     assert rows(store, "select count(*) from draft_entry") == [(0,)]
     assert signed_again(store) == ("C01-20261101", True)
