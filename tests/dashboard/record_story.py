@@ -236,7 +236,12 @@ VIEW = RecordView(
         why=field("why.beam"),
     ),
     passes=tuple(made_pass(number) for number in (1, 2, 3)),
-    rounds=(ROUND, replace(ROUND, after=2, open=False, nothing=field("m2.nothing"), waits_for=())),
+    rounds=(
+        ROUND,
+        replace(ROUND, after=2, open=False, nothing=field("m2.nothing"), waits_for=(), cards=(replace(
+            ROUND.cards[0], v=side(2, "v", 0.0, 0.0, 0.0, 0.0, 0.0), h=side(2, "h", 0.0, 0.0, 0.0, 0.0, 0.0)
+        ),)),
+    ),
     signing=SigningView(
         session="ORR-07-20261220",
         blocks=("Station B, h at 180°: sign turned? is not settled.",),
