@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, time
 from typing import Any, Final
 
 from dashboard.address import Address
@@ -10,6 +10,7 @@ from dashboard.sources import Sources
 from dashboard.tables.table import DEVIATION, EXPANDED, MOVED, OFFSET, Maker, about, distance, length
 from fleet.errors import NotFoundError
 from fleet.reports.table_file import Column, Table
+from fleet.services.limits import Band, band_on
 from fleet.services.line_history import History
 from fleet.services.line_page import LineView
 from fleet.values import AXES
@@ -33,6 +34,11 @@ def _history_of(view: LineView) -> History:
     return view.history
 
 
+def _band(verdict: str | None, band: Band | None) -> tuple[str | None, float | None, float | None]:
+    """Return a verdict and the half-widths it goes by."""
+    return verdict, band.watch_um if band else None, band.limit_um if band else None
+
+
 def history(sources: Sources, address: Address) -> Table:
     """Return the history figure's numbers: visits, forecast, events and changed targets of one station and axis."""
     view = _view(sources, address)
@@ -40,18 +46,23 @@ def history(sources: Sources, address: Address) -> Table:
     rows: list[tuple[datetime, tuple[Any, ...]]] = []
     for point in shown.points:
         measured = (point.at, None, "measured", point.session, point.phase, point.deviation_um, point.u95_um)
-        rows.append((point.at, (*measured, point.target_um, point.joins, None, None, None, None, None)))
+        judged = _band(point.verdict, band_on(shown.bands, point.at.date()))
+        rows.append((point.at, (*measured, point.target_um, point.joins, *(None,) * 5, *judged)))
     for event in shown.events:
         said = event.kind + (f": {event.note}" if event.note else "")
-        rows.append((event.at, (event.at, None, "event", *(None,) * 10, said)))
+        rows.append((event.at, (event.at, None, "event", *(None,) * 10, said, None, None, None)))
     for change in shown.target_changes:
         changed = (change.at, None, "target changed", None, None, None, None, change.after_um)
-        rows.append((change.at, (*changed, *(None,) * 6)))
+        rows.append((change.at, (*changed, *(None,) * 9)))
+    for holds in shown.bands:
+        if holds.from_on is not None and shown.points:
+            begun = datetime.combine(holds.from_on, time(), shown.points[0].at.tzinfo)
+            rows.append((begun, (begun, None, "limit changed", *(None,) * 11, *_band(None, holds))))
     rows.sort(key=lambda entry: entry[0])
     ahead = [
         (
             None, point.on, "forecast", None, None, point.mean_um, None, None, None,
-            point.q10_um, point.q25_um, point.q75_um, point.q90_um, None,
+            point.q10_um, point.q25_um, point.q75_um, point.q90_um, None, None, None, None,
         )
         for point in shown.fan
     ]  # fmt: skip
@@ -67,6 +78,9 @@ def history(sources: Sources, address: Address) -> Table:
         Column("joins", says="what lies between this visit and the one before"),
         *(length(f"q{share}", "quantile of the forecast deviation") for share in (10, 25, 75, 90)),
         Column("event"),
+        Column("verdict", says="by the limit of that day; over means more than the limit"),
+        length("watch_then", "half-width of the watch band of that day"),
+        length("limit_then", "half-width of the limit of that day"),
     )
     band = tuple(
         (name, f"{um:g} um") for name, um in (("watch", shown.watch_um), ("limit", shown.limit_um)) if um is not None

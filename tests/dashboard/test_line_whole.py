@@ -22,6 +22,7 @@ from dashboard.figures.history import history_figure
 from dashboard.figures.profile import profile
 from dashboard.pages import line_beside, line_limit, line_regime, line_tables
 from dashboard.pages.line import line_page
+from dashboard.tables.line import history as history_table
 from fleet.errors import InputError
 from fleet.services.limits import Band, LimitAsked, LimitRow, LimitsView
 from fleet.services.line_page import LineView
@@ -234,6 +235,20 @@ def test_every_visit_says_its_verdict_by_the_limit_of_its_day_in_a_word() -> Non
     assert "18 Feb 2023as-found0.12 below ± 0.030.22 lowwithin" in table
     assert "1 Jan 2026limit 0.150 mm either side from here on, watch 0.080 mm" in table
     assert "by the limit that holds since 1 Jan 2026" in page(view)
+
+
+def test_the_historys_file_carries_verdicts_and_the_limits_of_their_days() -> None:
+    sources = replace(orrindale.SOURCES, line=lambda *_: stepped())
+    table = history_table(sources, HERE)
+    names = [column.name for column in table.columns]
+    kind, verdict, limit = (names.index(name) for name in ("kind", "verdict", "limit_then"))
+    assert all(len(row) == len(names) for row in table.rows)
+    judged = [(row[verdict], row[limit]) for row in table.rows if row[kind] == "measured"]
+    # Nine visits up to June 2025 under 0.25 mm, the one of May 2026 under 0.15.
+    assert judged == [("within", 250.0)] * 9 + [("over", 150.0)]
+    assert [(row[0].date(), row[limit]) for row in table.rows if row[kind] == "limit changed"] == [
+        (date(2026, 1, 1), 150.0)
+    ]
 
 
 # Gaps, digits, freshness, colour.
