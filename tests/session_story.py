@@ -79,7 +79,7 @@ LATER = SessionRecord(
         FindingMade("soft foot", "0.120", "mm", "gearbox, drive side rear", None),
         FindingMade("grout", None, None, None, "withdrawn 22 Dec 2026 by K. Dremmond: another line"),
     ),
-    settled=(SettledCheck(1, "Sign turned?", "h at station B", "kept", "M. Adeyrin (not verified)", "read twice"),),
+    settled=(SettledCheck(1, "sign_turned", "h at station B", "kept", "M. Adeyrin (not verified)", "read twice"),),
     signed_view="ORR-07, 20 Dec 2026: as-left within 0.05 mm",
     chain=(
         ChainLink("S-07", "M. Adeyrin (not verified)", BEGAN + timedelta(hours=6), None, 2),

@@ -193,7 +193,13 @@ def _noticed(record: SessionRecord, unit: ReaderUnit) -> html.Section:
         for facts in survey.checks
     ]
     items += [
-        html.Li([html.B(check.check), f" {say.settled_where(check)}{check.evidence} ", html.B(say.settled(check))])
+        html.Li(
+            [
+                html.B(say.settled_title(check)),
+                f" {say.settled_where(check)}{check.evidence} ",
+                html.B(say.settled(check)),
+            ]
+        )
         for check in record.settled
     ]
     nothing = say.NOTHING_NOTICED if record.surveys else "Nothing to look at: there is no survey."
@@ -225,10 +231,12 @@ def _survey(record: SessionRecord, survey: SessionSurvey, unit: ReaderUnit) -> h
 
 
 def _record(record: SessionRecord) -> html.Section:
-    seen = [html.H3(say.SEEN_BY_SIGNER, className="sub"), html.P(record.signed_view, className="seen")]
+    seen = html.Details(
+        [html.Summary(say.SEEN_BY_SIGNER), html.Pre(say.seen(record), className="seen")], className="astable"
+    )
     return _sheet(
         "The record",
         _facts(say.proof(record)),
         *_table(session_tables.chain(record)),
-        *(seen if record.signed_view else []),
+        *([seen] if record.signed_view else []),
     )

@@ -153,7 +153,7 @@ def _noticed(record: SessionRecord, unit: ReaderUnit) -> str:
         for facts in survey.checks
     ]
     items += [
-        f"<li><b>{escape(check.check)}</b> {escape(say.settled_where(check))}{escape(check.evidence)} "
+        f"<li><b>{escape(say.settled_title(check))}</b> {escape(say.settled_where(check))}{escape(check.evidence)} "
         f"{escape(say.settled(check))}</li>"
         for check in record.settled
     ]
@@ -192,9 +192,7 @@ def _survey(record: SessionRecord, survey: SessionSurvey, unit: ReaderUnit) -> s
 
 
 def _proof(record: SessionRecord) -> str:
-    signed = f'<p class="seen">{escape(record.signed_view)}</p>' if record.signed_view else ""
-    seen = f'<div class="blk"><h3>{say.SEEN_BY_SIGNER}</h3>{signed}</div>' if signed else ""
-    return _section("The record", _facts(say.proof(record)), _table(session_tables.chain(record)), seen)
+    return _section("The record", _facts(say.proof(record)), _table(session_tables.chain(record)))
 
 
 def _how_to_read(record: SessionRecord, unit: ReaderUnit) -> str:

@@ -36,7 +36,7 @@ border-bottom:1px solid #dde0e8;padding:5px 8px 5px 0}
 .key{display:flex;flex-wrap:wrap;gap:4px 18px;font-size:13px;margin-top:4px}
 .key svg{vertical-align:-2px;margin-right:5px}
 .rf{display:grid;grid-template-columns:auto 1fr;gap:10px 20px;align-items:center;margin-top:26px}
-.axes{max-width:100%}.seen{white-space:pre-wrap;font-size:13.5px}
+.axes{max-width:100%}
 .acts{display:flex;gap:8px;justify-content:center;margin:20px 0 48px}
 .btn{display:inline-flex;align-items:center;min-height:48px;padding:0 20px;border:1px solid #332288;border-radius:3px;\
 background:#332288;color:#fff;font:600 15.5px var(--face);cursor:pointer;text-decoration:none}
@@ -66,7 +66,7 @@ h1,h2,h3{break-after:avoid}.crumb{font-size:8.8pt;margin:0}.lead{font-size:10pt;
 .caut{font-size:8.3pt;line-height:1.28;margin-top:2mm;padding:1.2mm 3mm;border:1.2pt solid #000;border-left-width:3mm;\
 break-inside:avoid}.caut ul{column-gap:6mm}.caut>p{margin-top:1mm}
 .fx{break-inside:avoid}.fx th{font-size:8.4pt;padding:.55mm 2mm .55mm 0;border-color:#777}.fx td{font-weight:400}
-.seen{font-size:8.4pt}.blk{margin-top:2.5mm}.blk>h3,.blk>.keep{break-after:avoid}
+.blk{margin-top:2.5mm}.blk>h3,.blk>.keep{break-after:avoid}
 table{font-size:8.4pt;margin-top:.5mm}thead{display:table-header-group}tr{break-inside:avoid}
 th{font-size:7.8pt;padding:.6mm 2mm .6mm 0;border-color:#000}
 td{padding:.55mm 2mm .55mm 0;border-color:#777;line-height:1.2}

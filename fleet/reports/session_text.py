@@ -33,7 +33,8 @@ def render_text(record: SessionRecord, unit: ReaderUnit) -> str:
         for facts in survey.checks
     ]
     noticed += [
-        f"  {check.check} {say.settled_where(check)}{check.evidence} {say.settled(check)}" for check in record.settled
+        f"  {say.settled_title(check)} {say.settled_where(check)}{check.evidence} {say.settled(check)}"
+        for check in record.settled
     ]
     if record.surveys:
         lines += ["", "What was noticed", *(noticed or [f"  {say.NOTHING_NOTICED}"])]
@@ -46,7 +47,6 @@ def render_text(record: SessionRecord, unit: ReaderUnit) -> str:
         lines += [f"  {sentence}" for sentence in say.how_reduced(survey, unit)]
         lines += _table(session_tables.readings(record, survey))
     lines += ["", "The record", *_facts(say.proof(record)), *_table(session_tables.chain(record))]
-    lines += ["", say.SEEN_BY_SIGNER, record.signed_view] if record.signed_view else []
     closing = f"Times are those of {record.zone}; {say.as_of(record)}. {LAST.replace('This sheet', 'This report')}"
     return "\n".join([*lines, "", closing])
 

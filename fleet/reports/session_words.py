@@ -5,6 +5,8 @@ Digits are the fine ones (0.001 mm, 0.01 thou): this is the record itself. Readi
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 from collections.abc import Iterable
 from datetime import datetime
@@ -369,6 +371,9 @@ def proof(record: SessionRecord) -> tuple[tuple[str, str], ...]:
             ("Came in with", f"{source.file_name}, taken in {at(source.taken_at)} by {source.taken_by}"),
             ("Digest of that source (SHA-256)", source.sha256),
         ]
+    if record.signed_view is not None:
+        digest = hashlib.sha256(record.signed_view.encode()).hexdigest()
+        facts.append(("What the signer saw", f"kept with the record as stored then, SHA-256 {digest}"))
     return tuple(facts)
 
 
@@ -389,12 +394,29 @@ def settled(check: SettledCheck) -> str:
     return sentence(f"{_SETTLED.get(check.settled, check.settled)} by {check.accepted_by}: {_closed(check.why)}")
 
 
+def settled_title(check: SettledCheck) -> str:
+    """Return the heading of something noticed; a name that is not among the checks stands as stored."""
+    try:
+        return check_words.title(check.check)
+    except KeyError:
+        return check.check
+
+
+def seen(record: SessionRecord) -> str:
+    """Return what the person who signed saw, in lines where it is stored as JSON."""
+    text = record.signed_view or ""
+    try:
+        return json.dumps(json.loads(text), indent=1, ensure_ascii=False)
+    except ValueError:
+        return text
+
+
 def settled_where(check: SettledCheck) -> str:
     """Return 'Survey 1: ', or nothing where a check is of the whole visit."""
     return "" if check.survey is None else f"Survey {check.survey}: "
 
 
-SEEN_BY_SIGNER: Final = "What the person who signed saw"
+SEEN_BY_SIGNER: Final = "Show what the person who signed saw, as it was stored"
 NOTHING_NOTICED: Final = "Nothing: the readings agree with each other and with what was expected."
 UNIT_WORDS: Final[dict[ReaderUnit, str]] = {
     "mm": "Figures in millimetres.",

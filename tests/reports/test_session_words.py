@@ -186,6 +186,9 @@ def test_the_proof_names_signer_source_and_digest_and_unverified_stays_written()
     assert facts["Signed"] == "K. Dremmond, on import, 22 Dec 2026, 08:10"
     assert facts["Came in with"] == "orrindale.xlsx, taken in 22 Dec 2026, 08:10 by K. Dremmond"
     assert facts["Digest of that source (SHA-256)"] == DIGEST
+    # As `sha256sum` gives it of "ORR-07, 20 Dec 2026: as-left within 0.05 mm".
+    digest = "a883e5f3f17831ba9ab4d8e55e053fc9bc40cbe50fea5cfb4d7e9a55a5cab7f3"
+    assert facts["What the signer saw"] == f"kept with the record as stored then, SHA-256 {digest}"
     assert say.signer("M. Adeyrin (not verified)") == "M. Adeyrin (not verified)"
 
 
@@ -201,7 +204,7 @@ def test_a_clock_change_during_a_visit_is_told_beside_the_time() -> None:
 def test_the_terminal_gets_every_part_of_the_record() -> None:
     text = plain(render_text(LATER, "mm"))
     parts = ("Visit S-08 of ORR-07", "soft foot  0.120 mm", "another line", "own checks", "Sign turned?", "read twice",
-             "as-left within 0.05 mm", "WO-58213", "41 870 h", "rod bent, straightened", "year-end stop",
+             "WO-58213", "41 870 h", "rod bent, straightened", "year-end stop",
              "full stop (ORR-2026-12)", "Times are those of Europe/London", "data as of 23 Dec 2026, 08:10",
              "no permission to work", DIGEST)  # fmt: skip
     assert [part for part in parts if part not in text] == []

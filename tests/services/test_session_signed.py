@@ -44,6 +44,7 @@ def test_a_visit_signed_here_shows_its_signer_what_was_settled_and_what_was_seen
     parts = (
         "M. Adeyrin (not verified), 1 Nov 2026, 12:00",
         "certificate is on its way",
-        "What the person who signed saw",
+        "What the signer saw",
+        "Calibration expired",
     )
     assert [part for part in parts if part not in paper] == []
