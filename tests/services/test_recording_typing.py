@@ -274,3 +274,29 @@ def test_codes_with_points_and_spaces_make_names_that_can_be_read_back() -> None
     assert "." not in key
     assert noticed_parts(key) == (2, "sign_turned", "h", "B 1.5~ü/🔧", name)
     assert (reading_words(name), reading_words("p1.barrel_c")) == ("h at 180°", None)
+
+
+def test_a_correction_of_an_imported_visit_holds_its_own_figures(own_lines: Store) -> None:
+    # C01-03 of tests/data/mill-c: readings and moves typed in mm, cold targets in um (-35 um is -0.035 mm).
+    start(own_lines, "C01", author="Kim", client_key=KEY, corrects="C01-03", now=NOW)
+    view = Typist(own_lines, KEY, NOW).view()
+    assert (view.unit, len([each for each in view.passes if each.open])) == ("mm", 3)
+    expected = {
+        "started_at": "2016-01-18T08:15", "p1.s.P1.0.v": "-0.100", "p1.s.P1.180.h": "0.035", "p3.again.180.v": "-0.117",
+        "m1.U1.h.amount": "0.010", "m1.U1.h.way": "left", "m2.U1.v.way": "lower", "m1.U2.room_up": "0.6",
+        "c.P1.v": "-0.035", "c.P2.basis": "drop for the size",
+    }  # fmt: skip
+    assert {name: view.fields.get(name) for name in expected} == expected
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("C03-02", "the target was turned"),
+        ("C01-01", "-35 um has no whole figures in thou, the unit of its readings"),
+    ],
+)
+def test_what_the_page_has_no_boxes_for_is_corrected_by_an_import(own_lines: Store, code: str, said: str) -> None:
+    with pytest.raises(RecordingError) as told:
+        start(own_lines, code[:3], author="Kim", client_key=KEY, corrects=code, now=NOW)
+    assert told.value.blocks == (f"Session {code} cannot be corrected on this page: {said}. Correct it by an import.",)
