@@ -6,6 +6,7 @@ from datetime import datetime
 
 from dash import html
 
+from dashboard.components.aria import aria
 from fleet import words
 from fleet.words import NBSP
 
@@ -19,7 +20,7 @@ def moment(at: datetime) -> str:
 
 def became() -> html.Span:
     """Return the arrow between what was and what is; a screen reader says 'became'."""
-    return html.Span(html.Span("became", className="vh"), className="became")
+    return html.Span(className="became", role="img", **aria(label="became"))
 
 
 def plain_name(who: str) -> str:

@@ -198,13 +198,8 @@ def _pages(view: RecordsView, address: Address) -> list[Any]:
     if page > last:
         text = f"There are {last} pages. "
         return [html.P([text, dcc.Link("Show the first", href=_to(address))], className="pages")]
-    first = (page - 1) * PAGE + 1
-    parts: list[Any] = [
-        html.Span(
-            f"{numbers.grouped(first)}–{numbers.grouped(min(page * PAGE, view.total))} of {numbers.grouped(view.total)}"
-        )
-    ]
-    for text, to in (("Newer 50", page - 1), ("Older 50", page + 1)):
+    parts: list[Any] = [html.Span(f"Page {page} of {last}, {numbers.grouped(view.total)} rows")]
+    for text, to in (("Newer", page - 1), ("Older", page + 1)):
         if 1 <= to <= last:
             number = None if to == 1 else str(to)
             parts.append(dcc.Link(text, href=href(address.saying(page=number, fact=None)), className="btn"))

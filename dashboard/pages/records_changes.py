@@ -255,7 +255,7 @@ def _became(each: Became) -> list[Any]:
         where.append(_SHEETS[each.sheet])
     else:
         column = f"{each.column} at {each.roll_deg:g}°" if each.roll_deg is not None else named(each.column)
-        where.append(column)
+        where.append(f"reading of {column}" if each.sheet == "readings" else column)
         if each.sheet == "readings":
             where.append("as the instrument shows it")
     text = ", ".join(where)
@@ -285,8 +285,13 @@ def proof_section(view: RecordsView, address: Address, now: datetime) -> html.Se
         html.Div([html.Dt("Visits not signed yet"), html.Dd(_drafts(view.drafts, address, now))]),
         html.Div(
             [
-                html.Dt("Entries of what was changed"),
-                html.Dd([html.B(numbers.grouped(view.entries)), ", only ever added to"]),
+                html.Dt("What was changed"),
+                html.Dd(
+                    [
+                        html.B(numbers.grouped(view.entries)),
+                        f" entr{'y' if view.entries == 1 else 'ies'}, only ever added to",
+                    ]
+                ),
             ]
         ),
     ]

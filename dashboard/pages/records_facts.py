@@ -117,7 +117,8 @@ def facts_section(view: RecordsView, address: Address) -> html.Section:
         )
         return html.Section([header, html.P(text, className="ph none-yet")], className="sheet")
     unit = address.unit
-    head = html.Tr([html.Th(name) for name in ("When", "Where", "What it says", "Beside it", "State", "")])
+    names = ("When", "Where", "What it says", "Beside it", "State", html.Span("What can be done", className="vh"))
+    head = html.Tr([html.Th(name) for name in names])
     rows = [
         html.Tr(
             [

@@ -15,6 +15,7 @@ PAGES: Final = (
     "/cold-offsets",
     "/compare",
     "/session/ORR-07-08",
+    "/records",
 )
 TITLES: Final = {
     "/": "Fleet – Asleft",
@@ -29,5 +30,7 @@ MORE_VIEWS: Final = (
     "/line/ORR-07?unit=thou&axis=h",
     "/cold-offsets/ORR-07?unit=thou",
     "/line",
+    "/records?show=running-checks&line=ORR-07",
+    "/records?show=tolerances&unit=thou",
 )
 """Other views of the same pages, walked for their numbers only."""

@@ -90,7 +90,7 @@ def test_every_bad_row_is_listed_with_three_ways_on() -> None:
 def test_a_correction_says_what_became_what_by_whom_and_why_and_leads_to_both_visits() -> None:
     text, body = page()
     assert "ORR-07, 12 Aug 2024corrected 2 Sep 2024 by T. Halvorsby" in text
-    assert "Station 4, as-found, v at 180°, as the instrument shows it: 0.131 became -0.131 mm" in text
+    assert "Station 4, as-found, reading of v at 180°, as the instrument shows it: 0.131  -0.131 mm" in text
     assert "“inverted reading, seen against the sheet”" in text
     links = [getattr(each, "href", "") for each in walk(body) if type(each).__name__ == "Link"]
     assert {"/session/S-04C", "/session/S-04"} < set(links)
@@ -202,7 +202,7 @@ def test_what_would_happen_is_told_before_anything_is_taken() -> None:
     assert "1 session19 readings" in text
     assert "Left out: 1 session. S-8" in text
     assert "1 change of plant data" in text
-    assert "lines.csv line 'E1'screw_diameter_mm90.0became120" in text
+    assert "lines.csv line 'E1'screw_diameter_mm90.0120" in text
     assert "surveys.csv row 2: taken without values" in text
     assert "S-9: no barrel temperature" in text
     assert text.endswith("Take it inLeave it")
