@@ -9,12 +9,12 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import pdf_maker
 import pytest
 from click.testing import CliRunner, Result
 
 from fleet.cli import main
 from fleet.reports.labels import SET_BASE_URL
-from fleet.reports.pdf import PdfUnavailableError, as_pdf
 from fleet.services.importing import import_folder
 from fleet.store.engine import open_store
 
@@ -80,10 +80,7 @@ def test_the_json_of_a_report_has_readings_as_typed_and_moments_with_their_offse
 
 
 def test_report_and_job_sheet_and_labels_are_written_as_pdf(on_record: Run, tmp_path: Path) -> None:
-    try:
-        as_pdf("<p>")
-    except PdfUnavailableError as error:
-        pytest.skip(str(error))
+    pdf_maker.needed()
     for arguments in (("report", "V1"), ("jobsheet", "T1"), ("labels",)):
         target = tmp_path / f"{arguments[0]}.pdf"
         assert on_record(*arguments, "--pdf", str(target)).exit_code == 0
