@@ -352,9 +352,14 @@
     if (key) { send(key); }
     if (!within) { return; }
     const stops = [...within.querySelectorAll(".vl, [data-onward]")].filter(function (one) {
-      // What is hidden for its condition is no stop; what is hidden because another station is shown is one.
-      const off = one.closest("[data-if]");
-      return !one.closest("[data-aside]") && !one.disabled && !(off && off.hidden);
+      if (one.closest("[data-aside]") || one.disabled) { return false; }
+      const box = one.closest("[data-box]");
+      if (box && one !== input && one.value === "" && (known().taken || []).includes(box.dataset.box)) { return false; }
+      // What is hidden because another station or roll is shown is a stop; whatever else is hidden is none.
+      for (let part = one; part && part !== within; part = part.parentElement) {
+        if (part.hidden && !part.dataset.place && !part.dataset.slot) { return false; }
+      }
+      return true;
     });
     const next = stops[stops.indexOf(input) + 1];
     if (!next) { return; }

@@ -166,7 +166,9 @@ def beam_go(view: RecordView, unit: ReaderUnit) -> list[Any]:
             button("Go on to as-found", main=True, go="p1"),
         ]
     bound = length(beam.agree_um, unit)
-    parts: list[Any] = [button("Go on to as-found", main=beam.may_go_on, go="p1", disabled=not beam.may_go_on)]
+    parts: list[Any] = [
+        button("Go on to as-found", main=beam.may_go_on, go="p1", disabled=not beam.may_go_on, onward="")
+    ]
     if not beam.agrees:
         parts += [
             html.P(
