@@ -98,6 +98,12 @@ def test_of_two_devices_the_one_typed_later_stands(store: Store, ids: Ids) -> No
     assert texts(store) == {"a": "tablet after"}
 
 
+def test_a_device_whose_clock_is_slow_types_over_what_the_draft_began_with(store: Store, ids: Ids) -> None:
+    begin(store, ids, typed("reason", "planned", 0, 0))
+    send(store, typed("reason", "vibration", 1, -300))
+    assert texts(store) == {"reason": "vibration"}
+
+
 def test_a_draft_is_closed_only_as_it_was_seen(store: Store, ids: Ids) -> None:
     begin(store, ids)
     version = send(store, typed("a", "1", 1, 1))
