@@ -26,9 +26,16 @@ _NAMES: Final = {
     "read_at": "on",
     "measured_at": "on",
     "from_on": "from",
-    "v": "vertical",
-    "h": "horizontal",
+    "hours_since_heats_on": "heats on for",
+    "gearbox_c_at": "gearbox taken at",
+    "axis": "",
 }
+_FIRST: Final = (
+    "happened_at", "checked_at", "read_at", "measured_at", "from_on", "kind", "item", "axis", "measure", "v_rise_um",
+    "h_rise_um", "running_hours", "starts", "watch_um", "limit_um", "distance_mm", "diameter_v_um", "diameter_h_um",
+)  # fmt: skip
+"""What is said first of a fact; all else follows in the order it is kept in."""
+_MOST: Final = 6
 _LEFT_OUT: Final = ("unit", "typed", "line", "sha256", "source", "draft", "lines", "notes")
 _SIGNED: Final[Mapping[str, Axis]] = {"v_rise_um": "v", "h_rise_um": "h", "gearbox_rise_um": "v"}
 
@@ -57,7 +64,7 @@ def figure(name: str, value: float, unit: ReaderUnit, *, per_metre: bool = False
         return numbers.distance(value, unit) if name == "distance_mm" else f"{value:g}{NBSP}mm"
     if name.endswith("_c"):
         return f"{value:g}{NBSP}°C"
-    if name.endswith(("hours", "_h")):
+    if name.endswith(("hours", "_h")) or name.startswith("hours_"):
         return f"{numbers.grouped(value)}{NBSP}h" if float(value).is_integer() else f"{value:g}{NBSP}h"
     return numbers.grouped(value) if float(value).is_integer() else f"{value:g}"
 
@@ -77,16 +84,22 @@ def pairs(values: Mapping[str, object] | None, unit: ReaderUnit, *without: str) 
     """Return values by name in one phrase: 'limit 0.250 mm, from 1 Dec 2026'; nothing where there are none.
 
     What was typed is left out where the figure it gave stands beside it, and so is what the list has in a column.
+    Of many values the first six are said, what matters most before all else.
     """
     if not values:
         return ""
     typed = {f"{name.removesuffix('_um')}_entered" for name in values if name.endswith("_um")}
     said = [
         f"{named(name)} {value_words(name, value, unit)}".strip()
-        for name, value in values.items()
+        for name, value in sorted(values.items(), key=_rank)
         if value is not None and name not in typed and name not in (*_LEFT_OUT, *without)
     ]
-    return ", ".join(said)
+    more = len(said) - _MOST
+    return ", ".join(said if more <= 1 else [*said[:_MOST], f"and {more} more values"])
+
+
+def _rank(item: tuple[str, object]) -> int:
+    return _FIRST.index(item[0]) if item[0] in _FIRST else len(_FIRST)
 
 
 def value_words(name: str, value: object, unit: ReaderUnit) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
@@ -74,10 +75,11 @@ def entry_of(change: ChangeRow, unit: ReaderUnit) -> Entry:
         return Entry("plant data", on, pairs(before, unit), pairs(after, unit))
     if change.what.startswith("withdrew "):
         on = _where(before, change.what.removeprefix("withdrew ").removeprefix("a ").removeprefix("an "))
-        return Entry("withdrawn", on, pairs(before, unit, *_PLACES), pairs(after, unit, *_PLACES))
+        return Entry("withdrawn", on, pairs(before, unit, *_PLACES), _why(after))
     if change.what.startswith("recorded ") and change.what.endswith(" anew"):
         thing = change.what.removeprefix("recorded ").removesuffix(" anew").removeprefix("a ").removeprefix("an ")
-        return Entry("recorded anew", _where(after, thing), "", pairs(after, unit, *_PLACES))
+        told = [text for text in (pairs(after, unit, "why", *_PLACES), _why(after)) if text]
+        return Entry("recorded anew", _where(after, thing), "", "; ".join(told))
     for verb in ("accepted", "refused"):
         beginning = f"{verb} the change of drift "
         if change.what.startswith(beginning):
@@ -89,6 +91,10 @@ def entry_of(change: ChangeRow, unit: ReaderUnit) -> Entry:
 
 
 _PLACES: Final = ("station", "support", "asset", "session", "asset_kind")
+
+
+def _why(values: Mapping[str, object]) -> str:
+    return f"“{values['why']}”" if values.get("why") else ""
 
 
 def _where(values: dict[str, object] | Any, thing: str) -> str:

@@ -111,7 +111,7 @@ def test_changes_say_when_who_what_on_what_before_and_after() -> None:
         ("withdrawn", "meter reading, ORR-05"),
     ]
     assert [e.after.replace("\u00a0", " ") for e in entries] == [
-        "3 rows refused, nothing taken", "412 rows", "due 3 Mar 2027", "why read off the wrong line",
+        "3 rows refused, nothing taken", "412 rows", "due 3 Mar 2027", "“read off the wrong line”",
     ]  # fmt: skip
     assert entries[2].before.replace("\u00a0", " ") == "due 3 Sep 2026"
     assert entries[3].before.replace("\u00a0", " ") == "on 5 Nov 2026, 07:00 UTC, running hours 75 644 h"
