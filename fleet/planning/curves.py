@@ -92,19 +92,24 @@ class AfterVisit:
     cov_um2: FloatArray
 
 
-def plan_end_day(start_day: FloatArray, end_day: FloatArray) -> float:
+def plan_end_day(start_day: FloatArray, end_day: FloatArray, *, days_after: float = DAYS_AFTER_LAST) -> float:
     """Return the day up to which a plan counts: 365 days after the last considered outage ends.
+
+    A plan gives every line one visit at most, and none between the last outage and its end. Where it is made anew
+    before each of many outages, consider the next two and end half a year after them, or what two outages are apart: a
+    longer view puts off fast lines again and again, because it takes one late visit for their last.
 
     Parameters
     ----------
     start_day, end_day : days from as-of to the considered outages' starts and ends (NaN: no end recorded), shape (J,)
+    days_after : how long after the last one ends the plan still counts
 
     Returns
     -------
-    days after as-of; 365 where no outage is considered
+    days after as-of; `days_after` where no outage is considered
     """
     last = np.fmax(start_day, end_day)
-    return DAYS_AFTER_LAST + (max(float(np.max(last)), 0.0) if last.size else 0.0)
+    return days_after + (max(float(np.max(last)), 0.0) if last.size else 0.0)
 
 
 def curve_days(end_day: float, at: FloatArray, *, step_days: float = 60.0) -> FloatArray:

@@ -13,8 +13,8 @@ from fleet.values import FloatArray
 
 # Generalised assignment, instance c515-1 of OR-Library (Beasley 1990, OR-Library: distributing test problems by
 # electronic mail, J. Opl. Res. Soc. 41, 1069-1072; data set gap1; Osman 1995, OR Spektrum 17, 211-225): five agents,
-# fifteen jobs. Its page of optima gives 336 where the sum is to be greatest; the example gap.mod of GLPK gives 261 where
-# it is to be least.
+# fifteen jobs. Its page of optima gives 336 where the sum is to be greatest; GLPK's example gap.mod gives 261 where it
+# is to be least.
 GAP_VALUE = np.array([
     [17, 21, 22, 18, 24, 15, 20, 18, 19, 18, 16, 22, 24, 24, 16],
     [23, 16, 21, 16, 17, 16, 19, 25, 18, 21, 17, 15, 25, 17, 24],
