@@ -4,7 +4,7 @@ A number is said if it is a date or time, a per cent, part of a code or of a nam
 its noun (`9 lines`), or a figure with its unit; a figure without one of its own stands under a header that names it. A
 length as fine as an offset (two decimals in mm, one in thou) is also an offset, deviation, movement or move, and says
 in its clause or header where to (`low`, `right of target`, `raise`), unless the clause says that it has no direction
-(a limit, a width, a scatter).
+(a limit, a width, a scatter) or shows a reading as it was typed, with the instrument's own sign.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ UNDIRECTED: Final = re.compile(
     r"steps|room|good enough|agree|agrees|off|standard|uncertainty|expanded|thick|deep|bow|straight|steady|wander|"
     r"wanders|swing|jump|jumps|distance|diameter|screw|bore of|barrel|closure|scale|share|finest|smallest|largest|"
     r"half|halves|"
-    r"wider|narrower|stated|repeats|band|tolerance|repeatability|reproducibility|together|part|parts|"
+    r"wider|narrower|stated|repeats|typed|band|tolerance|repeatability|reproducibility|together|part|parts|"
     r"between|from memory|1 thou|"
     r"0\.001 in|turn|turned|slope|explains|alone|farther|forecast|closest|reading|readings|beyond measurement|"
     r"away|short of|margin|over|set to|accuracy)\b|enlarged",
@@ -64,6 +64,7 @@ _SAID: Final = tuple(
         r"\b\d+[A-Za-z_]+\w*[-/]?\w*\b(?<!\d(?:mm))(?<!\dthou)",
         r"\b[\w]+(?:[-/][\w]+)*[-/]\d\w*",
         r"https?://\S+",
+        r"\b[0-9a-f]{4}(?: (?:[0-9a-f]{4}|…))+",
         # What is named by a number.
         rf"\b{_NAMES} \d+(?:(?:,| and| to| or|–) ?\d+)*\b(?!\.\d)",
         r"\bat \d+(?=,? (?:vertical|horizontal))",
@@ -167,7 +168,9 @@ COLLECT: Final = """() => {
       .map(words);
     const row = cell.closest("tr");
     const first = row && row.firstElementChild !== cell ? words(row.firstElementChild) : "";
-    return [...said, words(table.caption), words(table.querySelector("th")), first].join(" | ");
+    const before = table.previousElementSibling || (table.parentElement && table.parentElement.previousElementSibling);
+    const titled = words(before).length < 160 ? words(before) : "";
+    return [...said, cell.dataset.label || "", titled, words(table.caption), words(table.querySelector("th")), first].join(" | ");
   };
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {

@@ -14,6 +14,8 @@ PAGES: Final = (
     "/cold-offsets/ORR-07",
     "/cold-offsets",
     "/compare",
+    "/record",
+    "/records",
     "/session/ORR-07-08",
     "/records",
 )
