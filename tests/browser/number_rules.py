@@ -170,7 +170,8 @@ COLLECT: Final = """() => {
     const first = row && row.firstElementChild !== cell ? words(row.firstElementChild) : "";
     const before = table.previousElementSibling || (table.parentElement && table.parentElement.previousElementSibling);
     const titled = words(before).length < 160 ? words(before) : "";
-    return [...said, cell.dataset.label || "", titled, words(table.caption), words(table.querySelector("th")), first].join(" | ");
+    const corner = words(table.querySelector("th"));
+    return [...said, cell.dataset.label || "", titled, words(table.caption), corner, first].join(" | ");
   };
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
