@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from browser_reader import Reader
+from browser_reader import Reader, reading
 from browser_server import DemoFleet
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 pytestmark = pytest.mark.browser
 
@@ -23,15 +23,12 @@ def test_a_reader_chooses_what_is_compared_and_the_address_keeps_it(reader: Read
     expect(page.locator(".lead")).to_contain_text("differ from the fleet, and that is real")
     choose(page, "Axis", "horizontal")
     page.wait_for_url("**axis=h**")
-    reader.settle()
-    expect(page.locator(".rhead:visible").first).to_contain_text("fleet")
+    expect(page.locator("p", has_text="Horizontal drift before and after")).to_be_visible()
     choose(page, "By", "site")
     page.wait_for_url("**by=site**")
-    reader.settle()
     expect(page.locator(".gcmp")).to_contain_text("TAR")
     page.locator(".evk").get_by_role("link", name="Gearbox changed").click()
     page.wait_for_url("**event=gearbox+changed**")
-    reader.settle()
     expect(page.locator(".evl")).to_contain_text("ORR-07, station")
     assert {"unit=thou", "axis=h", "by=site", "event=gearbox+changed"} <= set(page.url.partition("?")[2].split("&"))
     assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
@@ -43,10 +40,10 @@ def test_the_ranking_leads_to_the_place_on_the_line_it_speaks_of(reader: Reader,
     line = first.inner_text()
     first.click()
     page.wait_for_url(f"{demo.address}/line/{line}?station=*")
-    reader.settle()
     expect(page.locator("main")).to_contain_text(line)
 
 
-def test_the_page_says_what_is_missing_where_nothing_is_stored(desk: Reader, empty_address: str) -> None:
-    desk.page.goto(f"{empty_address}/compare")
-    expect(desk.page.locator("main")).to_contain_text("The store is empty.")
+def test_the_page_says_what_is_missing_where_nothing_is_stored(browser: Browser, empty_address: str) -> None:
+    with reading(browser, empty_address, "desk") as found:
+        expect(found.open("/compare").locator("main")).to_contain_text("The store is empty.")
+        assert found.complaints == []
