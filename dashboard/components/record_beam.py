@@ -109,8 +109,8 @@ def pair_panel(pair: BeamPairView, view: RecordView, unit: ReaderUnit) -> list[A
             html.Thead(
                 html.Tr(
                     [
-                        html.Td(view.unit),
-                        *(html.Th(f"{slot.roll_deg}°", scope="col") for slot in pair.slots),
+                        html.Td(""),
+                        *(html.Th(f"{slot.roll_deg}°, {view.unit}", scope="col") for slot in pair.slots),
                         html.Th(f"pair differs, {unit}", scope="col"),
                     ]
                 )

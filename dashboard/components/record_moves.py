@@ -218,7 +218,7 @@ def found(view: RecordView, made: RoundView, unit: ReaderUnit) -> list[Any]:
     parts += [html.P(text, className="say") for text in made.problems]
     if made.flange_um is not None and made.u95_flange_um is not None:
         off = [
-            f"{words.said(um, axis, 'offset', unit)} {words.plus_minus(u95, unit)}"
+            f"{words.said(um, axis, 'offset', unit)} {words.plus_minus(u95, unit)}{NBSP}{unit}"
             for axis, um, u95 in zip(AXES, made.flange_um, made.u95_flange_um, strict=True)
             if abs(um) > u95
         ]
@@ -254,16 +254,14 @@ def _worst(view: RecordView, made: PassView, unit: ReaderUnit) -> list[Any]:
     deviation, limit = station.deviation_um[index], station.limit_um[index]
     assert deviation is not None
     said = words.said(deviation, axis, "deviation", unit, fine=True)
-    bound = f", limit {words.figure(limit, unit)}" if limit else ""
+    bound = f", limit {words.figure(limit, unit)}{NBSP}{unit}" if limit else ""
     parts: list[Any] = [f"Station {station.station} ", html.B(v, className="num"), ", ", html.B(h), f": {said}{bound}."]
     expected, u95 = station.expected_um[index], station.u95_expected_um[index]
     if expected is not None and u95 is not None:
         own = station.u95_um[index] if station.u95_um is not None else 0.0
         fits = abs(station.offset_um[index] - expected) <= (u95**2 + own**2) ** 0.5
-        text = words.said(expected, axis, "offset", unit, with_unit=False)
-        parts.append(
-            f" Expected {text} {words.plus_minus(u95, unit)}: {'it fits' if fits else 'it lies outside that'}."
-        )
+        text = f"{words.said(expected, axis, 'offset', unit)} {words.plus_minus(u95, unit)}{NBSP}{unit}"
+        parts.append(f" Expected {text}: {'it fits' if fits else 'it lies outside that'}.")
     return parts
 
 
@@ -293,14 +291,18 @@ def expect(made: RoundView, unit: ReaderUnit) -> list[Any]:
     ]
     head = html.Div(
         [
-            html.H2(f"Then expect, {words.plus_minus(u95, unit)}"),
-            html.Span(f"{unit}, {basis}", className="dim"),
+            html.H2(f"Then expect, {words.plus_minus(u95, unit)}{NBSP}{unit}"),
+            html.Span(basis, className="dim"),
         ],
         className="pad2",
     )
     table = html.Table(
         [
-            html.Thead(html.Tr([html.Th(text, scope="col") for text in ("Station", "Vertical", "Horizontal")])),
+            html.Thead(
+                html.Tr(
+                    [html.Th(text, scope="col") for text in ("Station", f"Vertical, {unit}", f"Horizontal, {unit}")]
+                )
+            ),
             html.Tbody(rows),
         ],
         className="tbl sofar res",

@@ -340,16 +340,25 @@ def so_far(view: RecordView, made: PassView, unit: ReaderUnit) -> list[Any]:
     head = html.Div(
         [
             html.H2("So far"),
-            html.Span(
-                f"{unit} from the gearbox axis, at {numbers.celsius(view.cold_reference_c)}{side}", className="dim"
-            ),
+            html.Span(f"from the gearbox axis, at {numbers.celsius(view.cold_reference_c)}{side}", className="dim"),
         ],
         className="rh shead",
     )
     table = html.Table(
         [
             html.Thead(
-                html.Tr([html.Th(text, scope="col") for text in ("Station", "Vertical", beside, "Horizontal", beside)])
+                html.Tr(
+                    [
+                        html.Th(text, scope="col")
+                        for text in (
+                            "Station",
+                            f"Vertical, {unit}",
+                            f"{beside}, {unit}",
+                            f"Horizontal, {unit}",
+                            f"{beside}, {unit}",
+                        )
+                    ]
+                )
             ),
             html.Tbody([_row(station, unit, left, doubted) for station in made.stations]),
         ],
@@ -385,7 +394,7 @@ def _sums(made: PassView, unit: ReaderUnit) -> list[str]:
         said.append(f"First station read again: changed by {record_words.both(made.closure_um, unit)}.")
     u95 = [max(station.u95_um) for station in made.stations if station.u95_um is not None]
     if u95:
-        said.append(f"± {words.figure(max(u95), unit, fine=True)} {unit} at most, expanded (95 %).")
+        said.append(f"All ± {words.figure(max(u95), unit, fine=True)} {unit} at most, expanded (95 %).")
     if made.number > 1 and made.good_enough_um is not None and made.farthest_off_um is not None:
         good = words.figure(made.good_enough_um, unit)
         within = made.farthest_off_um <= made.good_enough_um

@@ -121,16 +121,20 @@ def figures(view: RecordView, unit: ReaderUnit) -> list[Any]:
         if station.offset_um is not None
     ]
     head = html.Thead(
-        html.Tr([html.Th(text, scope="col") for text in ("Station", "Vertical", "Horizontal", "off the figure by")])
+        html.Tr(
+            [
+                html.Th(text, scope="col")
+                for text in ("Station", f"Vertical, {unit}", f"Horizontal, {unit}", f"off the figure by, {unit}")
+            ]
+        )
     )
     parts.append(html.Table([head, html.Tbody(rows)], className="tbl res"))
     u95 = [max(station.u95_um) for station in made.stations if station.u95_um is not None]
-    spread = f", ± {words.figure(max(u95), unit, fine=True)} at most" if u95 else ""
+    spread = f", ± {words.figure(max(u95), unit, fine=True)} {unit} at most" if u95 else ""
     side = f" Right is the {view.right_hand_side}." if view.right_hand_side else ""
     parts.append(
         html.P(
-            f"{unit} from the gearbox axis, at {numbers.celsius(view.cold_reference_c)}{spread}.{side} "
-            f"{_moved(view, unit)}",
+            f"From the gearbox axis, at {numbers.celsius(view.cold_reference_c)}{spread}.{side} {_moved(view, unit)}",
             className="note under",
         )
     )
@@ -161,9 +165,7 @@ def _moved(view: RecordView, unit: ReaderUnit) -> str:
     said = []
     for moved in view.signing.moved:
         ways = [
-            words.said(um, axis, "movement", unit, with_unit=False)
-            for um, axis in ((moved.v_um, AXES[0]), (moved.h_um, AXES[1]))
-            if um
+            words.said(um, axis, "movement", unit) for um, axis in ((moved.v_um, AXES[0]), (moved.h_um, AXES[1])) if um
         ]
         name = record_words.PLACES.get(moved.support, moved.support)
         how = f" by {moved.how}" if moved.how else ""
@@ -301,14 +303,14 @@ def _beside(view: RecordView) -> html.Div:
                 found.append(
                     box(
                         finding[name].name,
-                        f"{index}: {label.lower()}",
+                        f"{label}, finding {index}",
                         "text",
                         hint=hint or None,
                         spoken=f"Finding {index}, {label.lower()}",
                     )
                 )
         if "note" in finding:
-            found.append(box(finding["note"].name, f"{index}: note", "text", spoken=f"Finding {index}, note"))
+            found.append(box(finding["note"].name, f"Note, finding {index}", "text", spoken=f"Finding {index}, note"))
     targets: list[Any] = []
     for station, (v, h) in view.targets.items():
         targets.append(

@@ -15,7 +15,7 @@ from fleet import words
 from fleet.reports import check_words
 from fleet.services.recording.view import NoticedView, PassView, RecordView, SlipScale
 from fleet.values import AXES, Axis
-from fleet.words import ReaderUnit
+from fleet.words import NBSP, ReaderUnit
 
 _CORRECT: dict[str, str] = {
     "sign_turned": "Turn the sign",
@@ -143,7 +143,7 @@ def _cause(view: RecordView, made: PassView, noticed: NoticedView, would: str | 
             parts.append(f" As typed it would lie {as_is}.")
         expected, u95 = (station.expected_um[index], station.u95_expected_um[index]) if station else (None, None)
         if expected is not None:
-            spread = f" {words.plus_minus(u95, unit)}" if u95 is not None else ""
+            spread = f" {words.plus_minus(u95, unit)}{NBSP}{unit}" if u95 is not None else ""
             parts.append(f" Expected: {words.said(expected, axis, 'offset', unit)}{spread}.")
         if facts.also:
             parts.append(f" The data cannot tell this from: {', '.join(facts.also)}.")

@@ -104,7 +104,7 @@ def test_a_slip_says_what_was_typed_what_it_gives_what_was_expected_and_what_it_
     assert "At the 4 other stations it was 0.010 ± 0.003 mm off." in text
     assert "Most likely the sign. With + 0.047 mm the bore lies 0.057 mm right (operator side)" in text
     assert "and the beam is 0.010 mm off. As typed it would lie 0.010 mm right (operator side)." in text
-    assert "Expected: 0.06 mm right ± 0.10." in text
+    assert "Expected: 0.06 mm right ± 0.10 mm." in text
     assert "Nothing changes until you choose. Move no support before this is settled." in text
 
 
@@ -132,7 +132,7 @@ def test_a_scale_draws_a_beam_off_to_one_side_by_how_far_and_to_both_sides_with_
 
 def test_so_far_gives_offset_and_expectation_and_marks_the_row_that_does_not_fit() -> None:
     made = panels(record_story.VIEW, "mm")["p1-sofar"]
-    assert "mm from the gearbox axis, at 20 °C; right is the operator side" in words_of(made)
+    assert "from the gearbox axis, at 20 °C; right is the operator side" in words_of(made)
     rows = [words_of(found) for found in walk(made) if type(found).__name__ == "Tr"]
     assert rows[2] == "20.212 low0.21 low ± 0.040.021 right0.02 right ± 0.04"
     assert rows[6] == "6not read0.58 low ± 0.10not read0.06 right ± 0.10"
