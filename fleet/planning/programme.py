@@ -19,14 +19,14 @@ from fleet.values import BoolArray, FloatArray, IntArray
 
 CHOICES: Final = 4
 """So many visits of a line, its best at the going prices, as long as it is not given all that could still matter."""
-CORE_LINES: Final = 60
+CORE_LINES: Final = 35
 """So many lines are left to the solver at first."""
 WHOLE: Final = 1_000
 """So many visits are given to the solver all at once."""
 MOST_LINES: Final = 240
 """And so many at most, as long as that does not hold all that could still matter."""
 _GROWS: Final = 2
-_PATIENCE: Final = 6
+_PATIENCE: Final = 12
 """Rounds that may find nothing better."""
 _SHARE: Final = 0.5
 """Share of the time left that a part of the lines may take."""
@@ -150,7 +150,7 @@ def least(visits: Visits, start: BoolArray | None, *, gap: float, time_limit_s: 
             matters &= _likely(visits, guide, held)
         sub = _Part.of(visits, held, matters, open_lines)
         limit = left if whole else min(left * _SHARE, max(time_limit_s * _SLICE, 2.0))
-        taken, least_sum, said = sub.solved(visits, gap if whole else gap / 4.0, limit)
+        taken, least_sum, said, done = sub.solved(visits, gap if whole else gap / 4.0, limit)
         better = taken is not None and visits.total(taken) < total - _TINY * scale
         if better:
             best = taken
@@ -158,7 +158,8 @@ def least(visits: Visits, start: BoolArray | None, *, gap: float, time_limit_s: 
             return Found(best, max(bound, min(total if best is None else visits.total(best), least_sum)), said)
         rounds += 1
         if not better and rounds > 1:
-            core, idle = (core * _GROWS, idle) if core * _GROWS <= MOST_LINES else (core, idle + 1)
+            # A part that was too hard for its time does not get easier by growing.
+            core, idle = (core * _GROWS, idle) if done and core * _GROWS <= MOST_LINES else (core, idle + 1)
 
 
 def _prices(visits: Visits, change: FloatArray, limit_s: float) -> FloatArray:
@@ -242,15 +243,15 @@ class _Part:
         held = choice[~open_lines]
         return cls(asked, held[held >= 0])
 
-    def solved(self, visits: Visits, gap: float, limit_s: float) -> tuple[BoolArray | None, float, str]:
-        """Return the best visits with the held ones (None: none fit), what none fall below, and the solver's words."""
+    def solved(self, visits: Visits, gap: float, limit_s: float) -> tuple[BoolArray | None, float, str, bool]:
+        """Return the best visits with the held ones (None: none found), what none fall below, words, and if done."""
         taken = np.zeros(visits.line.size, dtype=np.bool_)
         taken[self.held] = True
         room = visits.room - visits.shared[:, self.held].sum(axis=1)
         size = self.asked.size
         if size == 0:
             fits = bool(np.all(room >= -1e-6))
-            return (taken, visits.total(taken), "") if fits else (None, np.inf, "")
+            return (taken, visits.total(taken), "", True) if fits else (None, np.inf, "", True)
         lines, of = np.unique(visits.line[self.asked], return_inverse=True)
         one = coo_array((np.ones(size), (of, np.arange(size))), shape=(lines.size, size))
         rows = vstack([one, visits.shared[:, self.asked]], format="coo")
@@ -265,7 +266,7 @@ class _Part:
         )
         if got.x is None:
             # Status 2: proved that nothing fits.
-            return None, np.inf if got.status == 2 else -np.inf, str(got.message)
+            return None, np.inf if got.status == 2 else -np.inf, str(got.message), got.status == 2
         taken[self.asked[got.x[:size] > 0.5]] = True
         bound = got.mip_dual_bound
-        return taken, -np.inf if bound is None else float(bound), str(got.message)
+        return taken, -np.inf if bound is None else float(bound), str(got.message), got.status == 0

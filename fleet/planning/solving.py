@@ -23,15 +23,18 @@ from fleet.planning.problem import (
     parts_of,
     steps_used,
 )
-from fleet.planning.programme import CORE_LINES, Visits, least
+from fleet.planning.programme import CORE_LINES, WHOLE, Visits, least
 from fleet.planning.search import improved
 from fleet.values import BoolArray, FloatArray, IntArray
 
-_BOTH: Final = 0.4
+_BOTH: Final = 0.35
 """Share of the time limit for both aims at once, where lines are many."""
 _FIRST_STAGE: Final = 0.5
-"""Share of the time then left that the cap's stage may take."""
-_HEAVY: Final = 2.0
+_FIRST_OF_MANY: Final = 0.25
+"""Share of the time left that the cap's stage may take; less where both aims have been followed before."""
+_AGAIN: Final = 0.5
+"""Share of the time left for both aims once more, where the cap's stage has moved lines without regard to days."""
+_HEAVY: Final = 10.0
 """What a line above the cap counts there beside the largest saving of a visit."""
 _SAME: Final = 1e-9
 
@@ -91,7 +94,7 @@ class _Free:
         return np.asarray(chosen[self.row] == self.outage)
 
     def both(self, of_none: float, above: int) -> Visits:
-        """Ask for both at once, a line above the cap counting twice the largest saving of any one visit."""
+        """Ask for both at once, a line above the cap counting many times the largest saving of any one visit."""
         heavy = _HEAVY * float(np.max(np.abs(self.saves)))
         return Visits(self.line, self.shared, self.room, self.saves + heavy * self.mends, of_none + heavy * above)
 
@@ -146,16 +149,19 @@ def solve(problem: Problem, *, gap: float = 1e-4, time_limit_s: float = 30.0) ->
     bound, over_bound = _at_least(problem) if free.row.size else (idle.objective, idle.over_cap)
     said = ""
     if free.row.size:
-        if np.any(free.mends) and np.unique(free.line).size > CORE_LINES:
-            both = free.both(idle.objective, idle.over_cap)
-            near = gap / 2.0 * idle.objective / max(both.of_none, 1.0)
-            some = least(both, free.taken(best), gap=near, time_limit_s=_BOTH * time_limit_s)
-            best, said = _better(problem, best, _laid(held, free, some.taken)), some.said
+        many = free.row.size > WHOLE and np.unique(free.line).size > CORE_LINES and bool(np.any(free.mends))
+        if many:
+            best, said = _nearer(problem, held, free, idle, best, gap, _BOTH * time_limit_s)
         if parts_of(problem, best).over_cap > over_bound:
-            limit = _FIRST_STAGE * max(time_limit_s - (monotonic() - began), 0.0)
-            few = least(free.fewest(idle.over_cap), free.taken(best), gap=0.0, time_limit_s=limit)
+            left = max(time_limit_s - (monotonic() - began), 0.0)
+            over = parts_of(problem, best).over_cap
+            share = _FIRST_OF_MANY if many else _FIRST_STAGE
+            few = least(free.fewest(idle.over_cap), free.taken(best), gap=0.0, time_limit_s=share * left)
             best, said = _better(problem, best, _laid(held, free, few.taken)), few.said
             over_bound = max(over_bound, round(few.bound))
+            if many and parts_of(problem, best).over_cap < over:
+                left = max(time_limit_s - (monotonic() - began), 0.0)
+                best, said = _nearer(problem, held, free, idle, best, gap, _AGAIN * left)
         mends = float(parts_of(problem, best).over_cap - idle.over_cap)
         left = max(time_limit_s - (monotonic() - began), 0.0)
         low = least(free.least(idle.objective, mends), free.taken(best), gap=gap, time_limit_s=left)
@@ -173,6 +179,16 @@ def solve(problem: Problem, *, gap: float = 1e-4, time_limit_s: float = 30.0) ->
         hours_used=np.asarray(steps_used(problem, best) * HOURS_STEP, dtype=np.float64),
         solver_said=said,
     )
+
+
+def _nearer(
+    problem: Problem, held: IntArray, free: _Free, idle: Parts, best: IntArray, gap: float, limit_s: float
+) -> tuple[IntArray, str]:
+    """Follow both aims at once, which a part of the lines at a time does well; return the better plan and the words."""
+    both = free.both(idle.objective, idle.over_cap)
+    near = gap / 2.0 * idle.objective / max(both.of_none, 1.0)
+    found = least(both, free.taken(best), gap=near, time_limit_s=limit_s)
+    return _better(problem, best, _laid(held, free, found.taken)), found.said
 
 
 def _free(problem: Problem, held: IntArray) -> _Free:

@@ -67,6 +67,7 @@ def test_a_part_at_a_time_finds_the_best_of_all_there_are_too(block: int, monkey
     monkeypatch.setattr(programme, "CORE_LINES", 2)
     monkeypatch.setattr(solving, "CORE_LINES", 2)
     monkeypatch.setattr(programme, "WHOLE", 0)
+    monkeypatch.setattr(solving, "WHOLE", 0)
     for seed in range(1000 + 15 * block, 1015 + 15 * block):
         asked = drawn(seed, lines=7, outages=3)
         plan = solve(asked, gap=0.0)
