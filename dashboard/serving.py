@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
 from collections.abc import Callable
@@ -94,6 +95,10 @@ def serve(
     check_host(host)
     check_port(host, port)
     app = warm(create_app(store))
+    # What is kept of a large fleet is millions of objects: the collector would look through them while pages are made,
+    # and every worker would get a copy of the memory they share.
+    gc.collect()
+    gc.freeze()
     if hasattr(os, "fork"):
         _gunicorn(app, host, port, workers, after_fork)
     else:
