@@ -70,6 +70,8 @@ def test_why_no_choice_keeps_a_line_is_told_apart() -> None:
         0: "above_now", 1: "pinned_past_it", 2: "no_outage_open", 3: "above_before_first",
     }  # fmt: skip
     assert [told[i].chance_at_first for i in range(4)] == [0.4, 0.9, 0.9, 0.3]
+    # The riskiest first.
+    assert list(told) == [1, 2, 0, 3]
     assert [told[i].chosen for i in range(4)] == [0, NO_VISIT, NO_VISIT, 0]
 
 
