@@ -117,7 +117,11 @@
     draft.waiting[field] = { value: text, number: draft.last, at: new Date().toISOString() };
     draft.refused = null;
     write(DRAFT + key, draft);
-    lay();
+    if (node.input) { mark(node); }
+    say();
+    // The rest of the page is laid out anew once the typing rests.
+    window.clearTimeout(timers.get("lay"));
+    timers.set("lay", window.setTimeout(lay, 150));
     soon(key);
   }
 
