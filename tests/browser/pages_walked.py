@@ -15,6 +15,7 @@ PAGES: Final = (
     "/cold-offsets",
     "/compare",
     "/record",
+    "/record/ORR-07",
     "/records",
     "/session/ORR-07-08",
     "/records",
