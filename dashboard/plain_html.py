@@ -34,7 +34,7 @@ def to_html(node: Any) -> str:
     if not type(node).__module__.startswith("dash.html"):
         raise TypeError(f"{type(node).__name__} lives by its own script and cannot be written as plain text.")
     tag = type(node).__name__.lower()
-    said = node.to_plotly_json()["props"]
+    said = node.to_plotly_json()["props"]  # type: ignore[no-untyped-call]
     attributes = "".join(_attribute(name, value) for name, value in said.items() if name not in _NOT_SAID)
     named = said.get("id")
     if isinstance(named, str):
