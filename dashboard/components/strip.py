@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final
 
-from dash import html
-
+from dashboard.components import light
 from dashboard.components.aria import aria
+from dashboard.components.light import Element
 from dashboard.components.marks import status_class
 from fleet import words
 from fleet.services.fleet_page import FleetRow, OutageMark
@@ -79,20 +79,20 @@ def label(row: FleetRow, horizon: date, as_of: date) -> str:
     return f"{row.line}, chance of having passed the limit: {', '.join(parts)}".replace(words.NBSP, " ")
 
 
-def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizon: date) -> html.Div:
+def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizon: date) -> Element:
     """Return the strip of one row: its outages, today, the over-by range and its dates in words."""
     parts: list[Any] = []
     for outage in outages:
         left, right = axis.at(outage.starts_at.date()), axis.at(outage.ends_at.date() + timedelta(days=1))
         if serves(outage, row.line, row.site) and right > 0 and left < 100:
             parts.append(
-                html.I(
+                light.I(
                     className="oc",
                     title=outage.kind or outage.code,
                     style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"},
                 )
             )
-    parts.append(html.I(className="now", style={"left": f"{axis.at(axis.today):.2f}%"}))
+    parts.append(light.I(className="now", style={"left": f"{axis.at(axis.today):.2f}%"}))
     kind = status_class(row.status)
     text = said(row, horizon, axis.today)
     style: dict[str, str] = {"right": "5px"}
@@ -102,34 +102,34 @@ def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizo
     elif row.over_p10 is not None and (left := axis.at(row.over_p10)) < 100:
         quiet = False
         right = axis.at(row.over_p90 or horizon)
-        parts.append(html.I(className=f"rg {kind}", style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"}))
+        parts.append(light.I(className=f"rg {kind}", style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"}))
         if row.over_p50 is not None and 0 < axis.at(row.over_p50) < 100 and right > axis.at(axis.today):
-            parts.append(html.I(className=f"md {kind}", style={"left": f"{axis.at(row.over_p50):.2f}%"}))
+            parts.append(light.I(className=f"md {kind}", style={"left": f"{axis.at(row.over_p50):.2f}%"}))
         # A label that begins too far right would be cut off at the strip's end.
         style = {"left": f"{max(left, 0.8):.2f}%"} if left < 58 and row.over_p90 is not None else {"right": "5px"}
-    parts.append(html.Span(text, className=f"lab {'none' if quiet else 'bg'}", style=style))
-    return html.Div(parts, className="strip", role="img", **aria(label=label(row, horizon, axis.today)))
+    parts.append(light.Span(text, className=f"lab {'none' if quiet else 'bg'}", style=style))
+    return light.Div(parts, className="strip", role="img", **aria(label=label(row, horizon, axis.today)))
 
 
-def share_of_limit(row: FleetRow) -> html.Div:
+def share_of_limit(row: FleetRow) -> Element:
     """Return the share of the limit that the deviation expected today uses, with its 95 % range."""
     if row.deviation_um is None or not row.limit_um:
-        return html.Div([html.B("", className="num"), html.Div(className="share empty")], className="shf")
+        return light.Div([light.B("", className="num"), light.Div(className="share empty")], className="shf")
     share = abs(row.deviation_um) / row.limit_um
     spread = (row.u95_deviation_um or 0.0) / row.limit_um
     low, high = max(share - spread, 0.0), min(share + spread, SHARE_SHOWN)
     drawn = min(share, SHARE_SHOWN)
     marks: list[Any] = []
     if row.watch_um is not None:
-        marks.append(html.I(className="wt", style={"left": _share(row.watch_um / row.limit_um)}))
+        marks.append(light.I(className="wt", style={"left": _share(row.watch_um / row.limit_um)}))
     marks += [
-        html.I(className="wk", style={"left": _share(low), "width": _share(max(high - low, 0.0))}),
-        html.I(className=f"pt {status_class(row.status)}", style={"left": _share(drawn)}),
+        light.I(className="wk", style={"left": _share(low), "width": _share(max(high - low, 0.0))}),
+        light.I(className=f"pt {status_class(row.status)}", style={"left": _share(drawn)}),
     ]
-    return html.Div(
+    return light.Div(
         [
-            html.B(f"{share * 100:.0f}{words.NBSP}%", className=f"num{' hot' if share > 1 else ''}"),
-            html.Div(marks, className="share", **aria(hidden="true")),
+            light.B(f"{share * 100:.0f}{words.NBSP}%", className=f"num{' hot' if share > 1 else ''}"),
+            light.Div(marks, className="share", **aria(hidden="true")),
         ],
         className="shf",
     )

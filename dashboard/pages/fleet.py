@@ -8,13 +8,14 @@ from itertools import pairwise
 from typing import Any
 from urllib.parse import urlencode
 
-from dash import dcc, html
+from dash import html
 
 from dashboard.address import Address, href
-from dashboard.components import marks, notices, numbers, sentences, strip
+from dashboard.components import light, marks, notices, numbers, sentences, strip
 from dashboard.components.aria import aria
 from dashboard.components.downloads import table_links
 from dashboard.components.foot import foot
+from dashboard.components.light import Element
 from dashboard.components.pop import choice
 from dashboard.components.rich import rich
 from dashboard.pages import held
@@ -85,7 +86,7 @@ def _labels(view: FleetView) -> html.A:
     )
 
 
-def _filters(view: FleetView, address: Address) -> html.Div:
+def _filters(view: FleetView, address: Address) -> Element:
     chosen = view.filters
     name = view.site_names.get
     site = choice(
@@ -97,8 +98,8 @@ def _filters(view: FleetView, address: Address) -> html.Div:
     for status in STATUSES:
         on = chosen.status == status
         chips.append(
-            dcc.Link(
-                [marks.status(status), html.B(str(view.counts.get(status, 0)))],
+            light.Link(
+                [marks.status(status), light.B(str(view.counts.get(status, 0)))],
                 href=_to(address, status=None if on else status),
                 className="chip on" if on else "chip",
                 title="shown alone; choose again for every status" if on else f"show only {status}",
@@ -122,15 +123,15 @@ def _filters(view: FleetView, address: Address) -> html.Div:
     if view.older:
         state = f"State of {words.day(view.as_of)}"
     selection = replace(address, page="fleet", filters=replace(chosen, page=1))
-    return html.Div(
+    return light.Div(
         [
             site,
-            html.Span(chips, className="chips", role="group", **aria(label="Status")),
+            light.Span(chips, className="chips", role="group", **aria(label="Status")),
             foundation,
             screw,
-            html.Span(
+            light.Span(
                 [
-                    html.Span(state, className="dim mid"),
+                    light.Span(state, className="dim mid"),
                     table_links("fleet", selection, "every selected line"),
                 ],
                 className="end",
@@ -158,16 +159,16 @@ def _shared_stops(view: FleetView) -> tuple[str, str]:
     return headers[0], headers[1]
 
 
-def _table(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tuple[OutageMark, ...]) -> html.Div:
+def _table(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tuple[OutageMark, ...]) -> Element:
     widths = ("108px", "122px", "286px", "166px", "62px", "66px", "auto")
     first, second = _shared_stops(view)
-    share_head = html.Th(
+    share_head = light.Th(
         [
             "Share of the limit",
-            html.Span(
+            light.Span(
                 [
-                    html.I("watch", style={"left": "34%", "transform": "translateX(-78%)"}),
-                    html.I("limit", className="k", style={"left": "66.67%", "transform": "translateX(-35%)"}),
+                    light.I("watch", style={"left": "34%", "transform": "translateX(-78%)"}),
+                    light.I("limit", className="k", style={"left": "66.67%", "transform": "translateX(-35%)"}),
                 ],
                 className="sca",
             ),
@@ -175,19 +176,19 @@ def _table(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tup
         className="shh",
         rowSpan=2,
     )
-    header = html.Thead(
+    header = light.Thead(
         [
-            html.Tr(
+            light.Tr(
                 [
-                    html.Th("Status", rowSpan=2),
-                    html.Th("Line", rowSpan=2),
-                    html.Th(f"Worst place: deviation expected today, {address.unit}", rowSpan=2),
+                    light.Th("Status", rowSpan=2),
+                    light.Th("Line", rowSpan=2),
+                    light.Th(f"Worst place: deviation expected today, {address.unit}", rowSpan=2),
                     share_head,
-                    html.Th("Chance of being over before", colSpan=2, className="cho"),
-                    html.Th(_axis_head(view, axis, outages), rowSpan=2, className="sx"),
+                    light.Th("Chance of being over before", colSpan=2, className="cho"),
+                    light.Th(_axis_head(view, axis, outages), rowSpan=2, className="sx"),
                 ]
             ),
-            html.Tr([html.Th(first, className="r"), html.Th(second, className="r")]),
+            light.Tr([light.Th(first, className="r"), light.Th(second, className="r")]),
         ]
     )
     rows = [
@@ -195,9 +196,9 @@ def _table(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tup
         for row, following in pairwise([*view.rows, None])
         if row is not None
     ]
-    return html.Div(
-        html.Table(
-            [html.Colgroup([html.Col(style={"width": width}) for width in widths]), header, html.Tbody(rows)],
+    return light.Div(
+        light.Table(
+            [light.Colgroup([light.Col(style={"width": width}) for width in widths]), header, light.Tbody(rows)],
             className="tbl fleet",
         ),
         className="sheet wide-only",
@@ -212,16 +213,16 @@ def _row(
     outages: tuple[OutageMark, ...],
     *,
     last: bool,
-) -> html.Tr:
-    return html.Tr(
+) -> Element:
+    return light.Tr(
         [
-            html.Td(marks.status(row.status)),
-            html.Td([_line_link(row, address), html.Small(describe(row), title=describe(row))]),
-            html.Td(_worst(row, address.unit), className="dv"),
-            html.Td(strip.share_of_limit(row), className="sh"),
+            light.Td(marks.status(row.status)),
+            light.Td([_line_link(row, address), light.Small(describe(row), title=describe(row))]),
+            light.Td(_worst(row, address.unit), className="dv"),
+            light.Td(strip.share_of_limit(row), className="sh"),
             _chance(row.chance_next),
             _chance(row.chance_following),
-            html.Td(strip.strip(row, axis, outages, view.horizon), className="sx"),
+            light.Td(strip.strip(row, axis, outages, view.horizon), className="sx"),
         ],
         className="e" if last else "",
     )
@@ -236,22 +237,25 @@ def describe(row: FleetRow) -> str:
     return f"screw {size}" if size else (row.site or "")
 
 
-def _line_link(row: FleetRow, address: Address) -> dcc.Link:
-    return dcc.Link(row.line, href=href(Address(page="line", code=row.line, unit=address.unit)), className="ln")
+def _line_link(row: FleetRow, address: Address) -> Element:
+    return light.Link(row.line, href=href(Address(page="line", code=row.line, unit=address.unit)), className="ln")
 
 
 def _worst(row: FleetRow, unit: ReaderUnit, *, with_unit: bool = False) -> list[Any]:
     """Return the worst place of a line: deviation expected today, what was measured when, and what that stands on."""
     if row.deviation_um is None or row.axis is None:
         small = f"commissioned {words.day(row.commissioned_on)}" if row.commissioned_on else (row.why or "")
-        return [html.Span(row.why or "no survey yet", className="dim3"), html.Small(small if small != row.why else "")]
+        return [
+            light.Span(row.why or "no survey yet", className="dim3"),
+            light.Small(small if small != row.why else ""),
+        ]
     word = words.direction(row.deviation_um, row.axis, "deviation", unit)
     side = numbers.right_word(word, row.right_hand_side)
     parts: list[Any] = [
-        html.B(words.said(row.deviation_um, row.axis, "deviation", unit, with_unit=False), className="num")
+        light.B(words.said(row.deviation_um, row.axis, "deviation", unit, with_unit=False), className="num")
     ]
     if side:
-        parts += [" ", html.Small(side, className="ops")]
+        parts += [" ", light.Small(side, className="ops")]
     parts += numbers.plus_minus(row.u95_deviation_um, unit)
     if with_unit:
         parts.append(f" {unit}")
@@ -263,18 +267,18 @@ def _worst(row: FleetRow, unit: ReaderUnit, *, with_unit: bool = False) -> list[
         small += f" · measured {measured}"
         if row.measured_on:
             small += f", {words.day(row.measured_on)}"
-    parts.append(html.Small(small))
+    parts.append(light.Small(small))
     if row.evidence is not None and row.status != "within":
         # The limit and the dates are drawn beside it; the whole sentence stands on the line's own page.
         told = explaining.in_short(row.evidence, unit)
-        parts.append(html.Small(told[:1].upper() + told[1:], className="why"))
+        parts.append(light.Small(told[:1].upper() + told[1:], className="why"))
     return parts
 
 
-def _chance(value: float | None) -> html.Td:
+def _chance(value: float | None) -> Element:
     if value is None:
-        return html.Td("–", className="r pc dim3")
-    return html.Td(words.chance(value), className="r pc hot" if value >= 0.2 else "r pc")
+        return light.Td("–", className="r pc dim3")
+    return light.Td(words.chance(value), className="r pc hot" if value >= 0.2 else "r pc")
 
 
 def _name(outage: OutageMark) -> str:
@@ -293,7 +297,7 @@ def _axis_head(
             lane = [outage for outage in outages if outage.line is None and outage.site in (None, site)]
             lanes.append(_lane(lane, axis, width, view.site_names.get(site or "", "") if len(sites) > 1 else "", phone))
     elif not phone:
-        lanes.append(html.Div("columns: the outages of each line’s own site", className="note lane-note"))
+        lanes.append(light.Div("columns: the outages of each line’s own site", className="note lane-note"))
     months: list[Any] = []
     for number in range(strip.MONTHS_SHOWN):
         count = axis.start.year * 12 + axis.start.month - 1 + number
@@ -304,17 +308,17 @@ def _axis_head(
         if abs(at - axis.at(axis.today) + 1) < (9 if phone else 5):
             continue
         text = words.month(first) if first.month == 1 and not phone else words.month(first).split(NBSP)[0]
-        months.append(html.Span(text, className="mo", style={"left": f"{at:.2f}%"}))
-    today = html.Span("today", className="nowl", style={"left": f"{axis.at(axis.today):.2f}%"})
-    return [*lanes, html.Div([*months, today], className="mos")]
+        months.append(light.Span(text, className="mo", style={"left": f"{at:.2f}%"}))
+    today = light.Span("today", className="nowl", style={"left": f"{axis.at(axis.today):.2f}%"})
+    return [*lanes, light.Div([*months, today], className="mos")]
 
 
-def _lane(outages: list[OutageMark], axis: strip.TimeAxis, width_px: float, site: str, phone: bool) -> html.Div:
+def _lane(outages: list[OutageMark], axis: strip.TimeAxis, width_px: float, site: str, phone: bool) -> Element:
     """Return the outages of one site over the axis; one that would cover its neighbour is left to its column alone.
 
     With several sites a lane has the site's name and the days only, so that the nearest stops are not crowded out.
     """
-    parts: list[Any] = [html.Span(site, className="lane-site")] if site else []
+    parts: list[Any] = [light.Span(site, className="lane-site")] if site else []
     lines: list[Any]
     taken = 0.0
     for outage in sorted(outages, key=lambda outage: outage.starts_at):
@@ -324,13 +328,13 @@ def _lane(outages: list[OutageMark], axis: strip.TimeAxis, width_px: float, site
         hours = f"{outage.crew_hours:g}{NBSP}crew{NBSP}h" if outage.crew_hours is not None else ""
         when = numbers.span(outage.starts_at, outage.ends_at)
         day = numbers.day_of_year(outage.starts_at)
-        name = html.B(_name(outage))
+        name = light.B(_name(outage))
         if site:
-            lines, longest = [html.B(when)], len(when)
+            lines, longest = [light.B(when)], len(when)
         elif phone:
             lines, longest = [name, day], max(len(_name(outage)), len(day))
         else:
-            lines = [name, when, *([html.Br(), hours] if hours else [])]
+            lines = [name, when, *([light.Br(), hours] if hours else [])]
             longest = max(len(_name(outage)), len(when), len(hours))
         half = 3.2 * longest
         at = middle / 100 * width_px
@@ -340,8 +344,8 @@ def _lane(outages: list[OutageMark], axis: strip.TimeAxis, width_px: float, site
             at = width_px - half
         taken = at + half + 4
         told = ", ".join(part for part in (outage.code, outage.kind, when, hours) if part)
-        parts.append(html.Span(lines, className="oh", style={"left": f"{100 * at / width_px:.2f}%"}, title=told))
-    return html.Div(parts, className="ohs lane" if site else "ohs")
+        parts.append(light.Span(lines, className="oh", style={"left": f"{100 * at / width_px:.2f}%"}, title=told))
+    return light.Div(parts, className="ohs lane" if site else "ohs")
 
 
 def _cards(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tuple[OutageMark, ...]) -> list[Any]:
@@ -350,11 +354,11 @@ def _cards(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tup
     cards = []
     for row in view.rows:
         parts: list[Any] = [
-            html.Div(
-                [_line_link(row, address), html.Span(describe(row), className="dim"), marks.status(row.status)],
+            light.Div(
+                [_line_link(row, address), light.Span(describe(row), className="dim"), marks.status(row.status)],
                 className="c1",
             ),
-            html.Div(_worst(row, address.unit, with_unit=True), className="c2"),
+            light.Div(_worst(row, address.unit, with_unit=True), className="c2"),
         ]
         chances: list[Any] = []
         for value, code, otherwise in (
@@ -363,22 +367,22 @@ def _cards(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tup
         ):
             if value is not None:
                 chances += [
-                    html.Span(
+                    light.Span(
                         [
-                            html.B(words.chance(value), className="hot" if value >= 0.2 else ""),
+                            light.B(words.chance(value), className="hot" if value >= 0.2 else ""),
                             f" {stops.get(code or '', otherwise)}",
                         ]
                     ),
                     " ",
                 ]
         if row.status in _NEEDS_SOMEONE:
-            parts += [html.P(chances, className="c3"), strip.strip(row, axis, outages, view.horizon)]
+            parts += [light.P(chances, className="c3"), strip.strip(row, axis, outages, view.horizon)]
         elif row.deviation_um is not None:
-            early = html.Span(strip.earliest(row, view.horizon), className="early")
-            parts.append(html.P([*chances[-2:], early], className="c3 q"))
-        cards.append(html.Li(parts, className="card"))
-    head_ = html.Div(_axis_head(view, axis, outages, phone=True), className="narrow-only pax")
-    return [head_, html.Ol(cards, className="narrow-only cards")]
+            early = light.Span(strip.earliest(row, view.horizon), className="early")
+            parts.append(light.P([*chances[-2:], early], className="c3 q"))
+        cards.append(light.Li(parts, className="card"))
+    head_ = light.Div(_axis_head(view, axis, outages, phone=True), className="narrow-only pax")
+    return [head_, light.Ol(cards, className="narrow-only cards")]
 
 
 def _pages(view: FleetView, address: Address) -> list[Any]:
@@ -387,16 +391,16 @@ def _pages(view: FleetView, address: Address) -> list[Any]:
     page = view.filters.page
     first = (page - 1) * 50 + 1
     parts: list[Any] = [
-        html.Span(
+        light.Span(
             f"Lines {numbers.grouped(first)}–{numbers.grouped(first + len(view.rows) - 1)} "
             f"of {numbers.grouped(view.total)}"
         )
     ]
     if page > 1:
-        parts.append(dcc.Link("Earlier 50", href=_to(address, page=page - 1), className="btn"))
+        parts.append(light.Link("Earlier 50", href=_to(address, page=page - 1), className="btn"))
     if page < view.pages:
-        parts.append(dcc.Link("Next 50", href=_to(address, page=page + 1), className="btn"))
-    return [html.Nav(parts, className="pages", **aria(label="Pages of the table"))]
+        parts.append(light.Link("Next 50", href=_to(address, page=page + 1), className="btn"))
+    return [light.Nav(parts, className="pages", **aria(label="Pages of the table"))]
 
 
 def _key() -> html.Div:

@@ -12,8 +12,8 @@ import cold_story
 import compare_story
 import evidence
 import held_story
-import records_story
 import record_story
+import records_story
 import session_story
 
 from dashboard.sources import Sources

@@ -7,7 +7,7 @@ from dataclasses import replace
 import orrindale
 import pytest
 from dash import dcc
-from trees import walk, with_class, words_of
+from trees import kind_of, walk, with_class, words_of
 
 from dashboard.address import Address, parse
 from dashboard.app import render
@@ -121,7 +121,7 @@ def test_every_status_is_a_word_beside_its_shape() -> None:
 
 
 def test_the_unit_is_carried_by_every_link_of_a_page() -> None:
-    links = [node.href for node in walk(at("/?unit=thou").body) if isinstance(node, dcc.Link)]
+    links = [node.href for node in walk(at("/?unit=thou").body) if kind_of(node) == "Link"]
     assert len(links) > 20
     assert all("unit=thou" in link for link in links)
 
@@ -129,7 +129,7 @@ def test_the_unit_is_carried_by_every_link_of_a_page() -> None:
 def test_a_filter_begins_at_the_first_page_again() -> None:
     view = replace(orrindale.FLEET, pages=3, total=120, filters=FleetFilters(page=2))
     body = fleet_page(view, Address(filters=FleetFilters(page=2))).body
-    links = {words_of(node): node.href for node in walk(body) if isinstance(node, dcc.Link)}
+    links = {words_of(node): node.href for node in walk(body) if kind_of(node) == "Link"}
     assert links["Next 50"] == "/?page=3"
     assert links["Earlier 50"] == "/"
     assert links["over2"] == "/?status=over"
@@ -194,8 +194,8 @@ def test_a_figure_to_set_to_names_both_its_parts_in_words() -> None:
 
 
 def test_the_job_sheet_prints_at_its_paper_address_in_the_readers_unit() -> None:
-    links = [node.href for node in walk(at("/job-sheet/ORR-07?unit=thou").body) if type(node).__name__ == "A"]
-    assert links == ["/job-sheet/ORR-07/print?unit=thou"]
+    links = [node.href for node in walk(at("/job-sheet/ORR-07?unit=thou").body) if kind_of(node) == "A"]
+    assert links == ["/job-sheet/ORR-07/print?unit=thou", "/job-sheet/ORR-07/pdf?unit=thou"]
 
 
 def test_cold_offsets_mark_the_recommended_way_and_count_the_checks_within() -> None:
