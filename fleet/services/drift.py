@@ -11,14 +11,15 @@ from fleet.services.rows import DriftInterval
 from fleet.services.series import FleetSeries, load_series
 from fleet.store.engine import Store
 from fleet.trend.flags import flags
+from fleet.trend.records import of_one_series
 
 
 def intervals_of(fleet: FleetSeries, series: int | None = None) -> list[DriftInterval]:
     """Return every interval of the fleet (or of one series), by line, station, axis and time, in the site's zone."""
-    found = fleet.intervals
+    found = fleet.intervals if series is None else of_one_series(fleet.intervals, series)
     judged = flags(found, fleet.series, fleet.pooled)
     rows = []
-    for at in range(found.series.size) if series is None else np.flatnonzero(found.series == series).tolist():
+    for at in range(found.series.size):
         index = int(found.series[at])
         line_index = int(fleet.of_line[index])
         line, clock = fleet.plant.lines[line_index], fleet.clocks[line_index]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -21,6 +22,8 @@ from fleet.trend.similar import Alike, alike, own_rates
 from fleet.values import DAYS_PER_YEAR, NORMAL_95, Axis, Status
 from fleet.words import NBSP, ReaderUnit
 
+_TOLD: Final = 4096
+"""How many lines' words are at hand: the pages that people look at are the same few."""
 _DAYS: Final = ("over_p10", "over_p50", "over_p90", "as_of", "horizon")
 
 
@@ -138,6 +141,7 @@ def to_text(evidence: Evidence) -> str:
     return json.dumps(asdict(evidence), default=date.isoformat, allow_nan=False)
 
 
+@lru_cache(maxsize=_TOLD)
 def from_text(text: str) -> Evidence:
     """Return the evidence that `to_text` wrote."""
     fields: dict[str, Any] = json.loads(text)
@@ -146,6 +150,7 @@ def from_text(text: str) -> Evidence:
     return Evidence(**fields)
 
 
+@lru_cache(maxsize=_TOLD)
 def sentence(evidence: Evidence, unit: ReaderUnit) -> str:
     """Return the whole explanation, in the reader's unit, without a capital and a full stop.
 
@@ -160,6 +165,7 @@ def sentence(evidence: Evidence, unit: ReaderUnit) -> str:
     return "; ".join(part for part in parts if part)
 
 
+@lru_cache(maxsize=_TOLD)
 def in_short(evidence: Evidence, unit: ReaderUnit) -> str:
     """Return how it moves and whether others do, for where the limit and the dates are drawn beside it."""
     moving, same = movement(evidence, unit, brief=True), evidence.similar_same_way

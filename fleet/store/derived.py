@@ -122,6 +122,11 @@ class LineState(Base):
         Index(None, "urgency", "line_id"),
         Index(None, "site_id", "urgency"),
         Index(None, "status", "urgency"),
+        # What the filters count, in the order they are counted by: no sorting of ten thousand lines for each page.
+        Index(
+            "ix_line_state_counted",
+            *("site_id", "status", "foundation", "screw_diameter_mm", "site_day", "data_version"),
+        ),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

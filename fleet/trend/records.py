@@ -6,7 +6,7 @@ is kept, else calendar years of 365.25 days. The caller makes that conversion.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -105,6 +105,12 @@ class Intervals:
     cov_next_um2: FloatArray
     across_event: BoolArray
     regime: IntArray
+
+
+def of_one_series(found: Intervals, series: int) -> Intervals:
+    """Return the intervals of one series alone, in their order."""
+    rows = np.flatnonzero(found.series == series)
+    return Intervals(*(getattr(found, field.name)[rows] for field in fields(Intervals)))
 
 
 def survey_covariance_um2(visits: Visits, rows: IntArray) -> FloatArray:
