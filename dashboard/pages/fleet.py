@@ -216,7 +216,7 @@ def _row(
 ) -> Element:
     return light.Tr(
         [
-            light.Td(marks.status(row.status)),
+            light.Td(_status(row)),
             light.Td([_line_link(row, address), light.Small(describe(row), title=describe(row))]),
             light.Td(_worst(row, address.unit), className="dv"),
             light.Td(strip.share_of_limit(row), className="sh"),
@@ -226,6 +226,10 @@ def _row(
         ],
         className="e" if last else "",
     )
+
+
+def _status(row: FleetRow) -> Element:
+    return light.Span(row.status, className=f"st {marks.status_class(row.status)}")
 
 
 def describe(row: FleetRow) -> str:
@@ -355,7 +359,7 @@ def _cards(view: FleetView, address: Address, axis: strip.TimeAxis, outages: tup
     for row in view.rows:
         parts: list[Any] = [
             light.Div(
-                [_line_link(row, address), light.Span(describe(row), className="dim"), marks.status(row.status)],
+                [_line_link(row, address), light.Span(describe(row), className="dim"), _status(row)],
                 className="c1",
             ),
             light.Div(_worst(row, address.unit, with_unit=True), className="c2"),
