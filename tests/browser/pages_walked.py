@@ -18,7 +18,6 @@ PAGES: Final = (
     "/record/ORR-07",
     "/records",
     "/session/ORR-07-08",
-    "/records",
 )
 TITLES: Final = {
     "/": "Fleet – Asleft",

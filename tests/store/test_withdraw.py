@@ -206,7 +206,7 @@ def test_a_refused_source_stands_in_the_list_once_and_in_the_audit(store: Store,
         listed = proof.sources(session, proof.Asked(), limit=10)
         assert [each.result for each in listed] == ["nothing_new", "refused", "taken"]
         assert data_version(session) == version
-        whats = session.scalars(select(AuditEntry.what).where(AuditEntry.at == LATER)).all()
+        whats = session.scalars(select(AuditEntry.what).where(AuditEntry.at == LATER).order_by(AuditEntry.id)).all()
     assert whats == ["refused a source", "found nothing new in a source"]
 
 
