@@ -102,3 +102,14 @@ def test_every_picture_and_file_it_points_at_is_there() -> None:
 def test_no_path_of_anyones_machine_is_in_it() -> None:
     roots = "home|root|Users|tmp|var|opt|mnt|srv|usr|private|workspace|work"
     assert re.findall(rf"(?<![\w.:/])/(?:{roots})\b\S*|\b[A-Za-z]:\\\S+|file://\S+|localhost/\S+", README) == []
+
+
+def test_every_test_that_developers_are_pointed_to_is_there() -> None:
+    pointed = set(re.findall(r"`(test_\w+)`", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")))
+    written = {
+        name
+        for path in (ROOT / "tests").rglob("test_*.py")
+        for name in re.findall(r"^def (test_\w+)\(", path.read_text(encoding="utf-8"), re.M)
+    }
+    assert len(pointed) > 20
+    assert pointed - written == set()

@@ -183,7 +183,7 @@ def _base(store: Store, now: datetime | None) -> tuple[Base, date]:
     reduce_if_needed(store)
     with store.read() as record:
         fleet = current_series(record, now=now)
-        return current_base(record, fleet), max(fleet.as_of, default=site_today(zone_of(None), now))
+        return current_base(record, fleet), min(fleet.as_of, default=site_today(zone_of(None), now))
 
 
 def view_of(base: Base, filters: CompareFilters, today: date) -> CompareView:
