@@ -6,13 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.services.entering import Taken
-from fleet.services.recording.signing import Signed
-
 from fleet.services import entering, rise_meaning
+from fleet.services.entering import Taken
 from fleet.services.recording import beginning, drafts, looking, signing
 from fleet.services.recording.beginning import BeginView
 from fleet.services.recording.drafts import Entry, KeptEntries
+from fleet.services.recording.signing import Signed
 from fleet.services.recording.view import DraftHead, RecordView
 from fleet.services.rise_meaning import RiseMeaning
 

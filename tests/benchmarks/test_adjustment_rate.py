@@ -15,9 +15,12 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from fleet.measure import Instrument, SurveyReadings, adjust_many
 from fleet.measure.slips import find_slips_many
+
+pytestmark = pytest.mark.simulation
 
 N_STATIONS = 8
 BATCH = 2500

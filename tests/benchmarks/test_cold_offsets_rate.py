@@ -27,6 +27,8 @@ from fleet.services.opening import open_store
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.series import load_series
 
+pytestmark = pytest.mark.simulation
+
 GIBIBYTE = 2**30
 NOW = datetime(2026, 11, 1, 12, tzinfo=UTC)
 BORES_MM = (63.5, 90.0, 114.3, 150.0, 152.4)

@@ -37,6 +37,8 @@ from dashboard.app import create_app
 from fleet.services.fleet_page import FleetFilters, fleet_view
 from fleet.store.engine import Store
 
+pytestmark = pytest.mark.simulation
+
 ROOT = Path(__file__).parents[2]
 TODAY = datetime.now(UTC).date()
 USERS, SECONDS, LOOK_S = 20, 20.0, (1.0, 3.0)

@@ -47,6 +47,8 @@ from fleet.trend import (
 )
 from fleet.values import DAYS_PER_YEAR, STATUSES, BoolArray, FloatArray, IntArray
 
+pytestmark = pytest.mark.simulation
+
 N_STATIONS = 4
 N_VISITS = 15
 DATES = 2

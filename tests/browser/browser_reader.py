@@ -48,7 +48,8 @@ class Reader:
     def settle(self, page: Page | None = None) -> Page:
         """Wait until a page has its contents, its charts and its fonts, and is no longer dimmed."""
         page = page or self.page
-        page.wait_for_function(_SETTLED)
+        # By the clock, not by frames: a window that another one covers draws hardly any.
+        page.wait_for_function(_SETTLED, polling=50)
         text = page.locator("body").inner_text()
         assert "This page could not be made" not in text, text
         return page

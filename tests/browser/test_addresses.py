@@ -15,6 +15,13 @@ from fleet.services.fleet_page import FleetFilters, fleet_view
 
 pytestmark = pytest.mark.browser
 
+
+@pytest.fixture
+def reader(desk: Reader) -> Reader:
+    """One window at the desk: an address is the same at every width, and each takes a while to open."""
+    return desk
+
+
 WELL_CHECKED = "ORR-07"
 """The demo's line with the longest record of running checks."""
 

@@ -126,7 +126,7 @@ def begin(reader: Reader, line: str, name: str = "M. Adeyrin") -> Page:
     page.get_by_label("Reason for the visit").fill("planned outage")
     page.get_by_role("button", name="Begin: set the beam").click()
     page.wait_for_url("**draft=**")
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     return page
 
 
@@ -204,7 +204,7 @@ def visit_and_sign(technician: Reader, site: Site) -> None:
     near, far = view.beam.states[0].nearest, view.beam.states[0].farthest
     tab_to(page, near.slots[0].v.name)
     type_pairs(page, [*near.slots, *far.slots], bore.shows)
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     expect(page.get_by_text("Both axes agree").locator("visible=true")).to_have_count(2)
     press(page, "Go on to as-found")
     expect(page.locator("h1")).to_contain_text("As-found, station")
@@ -223,7 +223,7 @@ def visit_and_sign(technician: Reader, site: Site) -> None:
 
     tab_to(page, slots[0].v.name)
     typed = type_pairs(page, [*slots, *view.passes[0].again], shows)
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     assert site.view(page).fields.items() >= typed.items()
     stations = page.locator('[data-step="p1"] .sts')
     stations.get_by_role("button", name=f"Station {last.station}", exact=True).press("Enter")
@@ -237,7 +237,7 @@ def visit_and_sign(technician: Reader, site: Site) -> None:
     assert wide_enough(page)
     press(page, f"Turn the sign: {would}")
     expect(panel).to_have_count(0)
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     assert site.view(page).fields[field] == right[1]
 
     for name, text in (("barrel_c", "22"), ("gearbox_c", "21"), ("base_c", "21"), ("heats_off_h", "38")):
@@ -246,7 +246,7 @@ def visit_and_sign(technician: Reader, site: Site) -> None:
     page.locator('[data-step="p1"]').get_by_role("button", name="Go on to the moves").press("Enter")
     expect(page.locator("h1")).to_have_text("Move the supports")
     expect(page.get_by_text("Keep from under").locator("visible=true")).to_be_visible()
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     assert wide_enough(page)
     for card in site.view(page).rounds[0].cards:
         for side, words in ((card.v, ("higher", "lower")), (card.h, ("right", "left"))):
@@ -260,7 +260,7 @@ def visit_and_sign(technician: Reader, site: Site) -> None:
             page.keyboard.press("Space")
             chosen = page.locator(f'[data-choice="{side.way.name}"] [aria-pressed="true"]')
             expect(chosen).to_have_text(words[0] if side.propose_um > 0.0 else words[1])
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     assert site.view(page).rounds[0].expect_from == "done"
     bore.moved(site.view(page))
     press(page, "Moved: read as-left")
@@ -269,7 +269,7 @@ def visit_and_sign(technician: Reader, site: Site) -> None:
     type_pairs(page, [*(s for each in view.passes[1].stations for s in each.slots), *view.passes[1].again], bore.shows)
     press(page, "torqued")
     press(page, "Good enough: go on to sign")
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     expect(page.locator("h1")).to_have_text("Sign the visit")
     assert f"corrected from {'−' if right[1][0] == '+' else '+'} {figure} mm to {would}" in page.locator(
         "[data-panel=sign-noticed]"
@@ -280,7 +280,7 @@ def visit_and_sign(technician: Reader, site: Site) -> None:
     for ask in signing.asks:
         tab_to(page, ask.field.name)
         page.keyboard.type("seen at the line")
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     assert site.view(page).signing.blocks == ()
     page.get_by_label("Your name").locator("visible=true").press("Enter")
     page.keyboard.press("Enter")
@@ -302,11 +302,11 @@ def test_a_network_cut_and_a_closed_tab_lose_nothing(phone: Reader, site: Site) 
     address = page.url.split("#")[0]
     bore = Bore(view, seed=3)
     page.goto(f"{address}#p1/{view.passes[0].stations[0].station}")
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     slots = [slot for station in view.passes[0].stations[:3] for slot in station.slots]
     tab_to(page, slots[0].v.name)
     typed = type_pairs(page, slots[:2], bore.shows)
-    page.wait_for_function(_SETTLED)
+    page.wait_for_function(_SETTLED, polling=50)
     phone.context.set_offline(True)
     typed |= type_pairs(page, slots[2:], bore.shows)
     strip = page.locator(".kept")
@@ -321,7 +321,7 @@ def test_a_network_cut_and_a_closed_tab_lose_nothing(phone: Reader, site: Site) 
     phone.context.set_offline(False)
     phone.page = again = phone.context.new_page()
     again.goto(address)
-    again.wait_for_function(_SETTLED)
+    again.wait_for_function(_SETTLED, polling=50)
     expect(again.locator(".kept")).to_contain_text("nothing waiting on this device")
     assert site.view(again).fields.items() >= typed.items()
     last = slots[-1].h.name
@@ -352,11 +352,11 @@ def test_what_is_typed_on_another_device_is_shown_and_not_typed_over(browser: Br
         page = begin(first, "VES-05")
         pair = site.view(page).beam.states[0].nearest.slots
         other = second.open(page.url.removeprefix(site.address))
-        other.wait_for_function(_SETTLED)
+        other.wait_for_function(_SETTLED, polling=50)
         box(page, pair[0].v.name).fill("0.040")
-        page.wait_for_function(_SETTLED)
+        page.wait_for_function(_SETTLED, polling=50)
         box(other, pair[0].h.name).fill("0.011")
-        other.wait_for_function(_SETTLED)
+        other.wait_for_function(_SETTLED, polling=50)
         expect(box(other, pair[0].v.name)).to_have_value("0.040")
         fields = site.view(page).fields
         assert (fields[pair[0].v.name], fields[pair[0].h.name]) == ("0.040", "0.011")

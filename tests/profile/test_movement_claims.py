@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 from fleet.errors import InputError
 from fleet.profile import Movement, Part, expected_response, fit_line, split_movement
 
+pytestmark = pytest.mark.simulation
+
 X = np.array([400.0, 1000.0, 1600.0, 2200.0, 2800.0, 3400.0])
 KM = X / 1000.0
 TWO = np.array([1000.0, 2800.0])
