@@ -27,9 +27,11 @@ from fleet.store.visits import (
 
 
 def time_zones(record: Record) -> tuple[str | None, ...]:
-    """Return the time zones lines stand in, None for lines whose site has none."""
-    zones = select(Site.time_zone).select_from(Line).outerjoin(Site, Site.id == Line.site_id).distinct()
-    return tuple(sorted(record.execute(zones).scalars(), key=str))
+    """Return the time zones of all sites, and None for lines whose site has none.
+
+    Which of them have lines is not asked: every page wants to know what day it is, and sites are few.
+    """
+    return tuple(sorted({None, *record.execute(select(Site.time_zone).distinct()).scalars()}, key=str))
 
 
 def lines(record: Record) -> Rows:
