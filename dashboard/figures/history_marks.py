@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
 from dashboard.components import numbers
 from dashboard.figures import frame
@@ -268,22 +268,26 @@ def draw_target_changes(
         after = words.said(change.after_um, history.axis, "offset", unit, with_unit=False)
         if number == len(history.target_changes) - 1:
             late = change.at.date() > view_middle
-            notes.append(
-                {
-                    "x": x,
-                    "xref": "x",
-                    "y": 0,
-                    "yref": "paper",
-                    "text": "target changed" if phone else f"target changed, {before} to {after}",
-                    "showarrow": False,
-                    "xanchor": "right" if late else "left",
-                    "xshift": -11 if late else 11,
-                    "yanchor": "middle",
-                    "yshift": 10,
-                    "bgcolor": "rgba(255,255,255,0.75)",
-                    "borderpad": 1,
-                }
-            )
+            text = "target changed" if phone else f"target changed, {before} to {after}"
+            notes.append(_beside(x, text, left=late, away=11, up=10))
+
+
+def _beside(x: Any, text: str, *, left: bool, away: int, up: int) -> dict[str, Any]:
+    """Return words beside a day's mark on the lower edge, `away` and `up` pixels from it."""
+    return {
+        "x": x,
+        "xref": "x",
+        "y": 0,
+        "yref": "paper",
+        "text": text,
+        "showarrow": False,
+        "xanchor": "right" if left else "left",
+        "xshift": -away if left else away,
+        "yanchor": "middle",
+        "yshift": up,
+        "bgcolor": "rgba(255,255,255,0.75)",
+        "borderpad": 1,
+    }
 
 
 def draw_limit_changes(
@@ -315,22 +319,8 @@ def draw_limit_changes(
                 "none" if width is None else words.figure(width, unit) for width in (before.limit_um, band.limit_um)
             )
             late = band.from_on > first + (last - first) / 2
-            notes.append(
-                {
-                    "x": x,
-                    "xref": "x",
-                    "y": 0,
-                    "yref": "paper",
-                    "text": "limit changed" if phone else f"limit changed, {was} to {now}",
-                    "showarrow": False,
-                    "xanchor": "right" if late else "left",
-                    "xshift": -7 if late else 7,
-                    "yanchor": "middle",
-                    "yshift": 28,
-                    "bgcolor": "rgba(255,255,255,0.75)",
-                    "borderpad": 1,
-                }
-            )
+            text = "limit changed" if phone else f"limit changed, {was} to {now}"
+            notes.append(_beside(x, text, left=late, away=7, up=28))
 
 
 def draw_today(figure: Figure, today: date) -> None:
