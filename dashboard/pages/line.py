@@ -90,9 +90,9 @@ def line_page(view: LineView, address: Address) -> Shown:
             *_moved(view, address),
             *line_measured.how_well(view, unit),
             *line_moves.to_target(view, unit),
-            *line_gauge.who(view, unit),
+            *line_gauge.who(view, address),
         ]
-    body += line_limit.section(view, unit)
+    body += line_limit.section(view, address)
     if view.sessions:
         body.append(line_tables.sessions(view, address))
     body += line_noticed.earlier(view, unit)

@@ -6,15 +6,18 @@ from typing import Any
 
 from dash import html
 
+from dashboard.address import Address
 from dashboard.components import numbers
+from dashboard.components.downloads import table_links
 from fleet import words
 from fleet.services.line_evidence import GaugeRow
 from fleet.services.line_page import LineView
 from fleet.words import NBSP, ReaderUnit
 
 
-def who(view: LineView, unit: ReaderUnit) -> list[Any]:
+def who(view: LineView, address: Address) -> list[Any]:
     """Return 'Who measured it, with what'; nothing where the line holds no readings."""
+    unit = address.unit
     if not view.gauge:
         return []
     heads = (
@@ -71,6 +74,7 @@ def who(view: LineView, unit: ReaderUnit) -> list[Any]:
                     className="tbl wide-only",
                 ),
                 html.Ul(cards, className="narrow-only ivp"),
+                html.Div(table_links("line-gauge", address, "who measured it, with what"), className="under-table"),
                 html.P(note, className="note pad0 after"),
             ],
             className="sheet",

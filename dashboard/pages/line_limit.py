@@ -7,8 +7,10 @@ from typing import Any, Final
 
 from dash import dcc, html
 
+from dashboard.address import Address
 from dashboard.components import numbers
 from dashboard.components.aria import aria
+from dashboard.components.downloads import table_links
 from fleet import words
 from fleet.services.limits import SHARES, LimitRow, LimitsView, clearance_at
 from fleet.services.line_page import LineView
@@ -83,11 +85,12 @@ def clearance(limits: LimitsView, unit: ReaderUnit) -> str:
     )
 
 
-def section(view: LineView, unit: ReaderUnit) -> list[Any]:
+def section(view: LineView, address: Address) -> list[Any]:
     """Return the section of limits; nothing for a line without stations, which has nothing to be judged."""
-    limits = view.limits
+    limits, unit = view.limits, address.unit
     if limits is None or not limits.stations:
         return []
+    links = html.Div(table_links("line-limits", address, "every limit of this line"), className="under-table")
     form = _form(limits, unit)
     name = "Set a new limit" if limits.rows else "Set a limit"
     return [
@@ -99,7 +102,7 @@ def section(view: LineView, unit: ReaderUnit) -> list[Any]:
                     "it. A new limit holds from its day on, and what was judged before stays judged.",
                     className="dim fact",
                 ),
-                *([_table(limits, unit), _list(limits, unit)] if limits.rows else []),
+                *([_table(limits, unit), _list(limits, unit), links] if limits.rows else []),
                 html.Details([html.Summary(name), form], className="astable noprint", open=bool(limits.missing)),
             ],
             className="sheet pad",

@@ -10,6 +10,7 @@ from dash import dcc, html
 
 from dashboard.address import Address, href
 from dashboard.components import cautions, marks, notices
+from dashboard.components.downloads import Take, table_links
 from dashboard.components.foot import foot
 from dashboard.components.graph import graph
 from dashboard.components.rich import pieces, rich
@@ -49,10 +50,10 @@ def session_page(record: SessionRecord, address: Address) -> Shown:
     body: list[Any] = [
         *_chain_notices(record, unit),
         *head(say.title(record), lead, crumb=crumb, acts=_acts(record, address)),
-        *_came_to(record, unit),
+        *_came_to(record, address),
         html.Div([_visit(record, unit), _noticed(record, unit)], className="two se-two"),
-        *_done(record, unit),
-        *(_survey(record, survey, unit) for survey in record.surveys),
+        *_done(record, address),
+        *(_survey(record, survey, address) for survey in record.surveys),
         _record(record),
         foot(unit, record.right_hand_side, f"Times are those of {record.zone}; {say.as_of(record)}."),
     ]
@@ -113,6 +114,10 @@ def _sheet(title: str, *parts: Any, name: str = "") -> html.Section:
     return html.Section([html.H2(title), *parts], className=f"sheet pad se {name}".strip())
 
 
+def _links(name: str, address: Address, what: str) -> html.Div:
+    return html.Div(table_links(name, address, what), className="under-table")
+
+
 def _lines(cell: str) -> list[Any]:
     """Return a cell's first line, and what stands under it smaller."""
     first, *others = cell.split("\n")
@@ -154,7 +159,8 @@ def _width(value: str) -> str:
     return "long whole" if len(value) > _VERY_LONG_CHARS else "whole" if len(value) > _LONG_CHARS else ""
 
 
-def _came_to(record: SessionRecord, unit: ReaderUnit) -> list[Any]:
+def _came_to(record: SessionRecord, address: Address) -> list[Any]:
+    unit = address.unit
     tables = [
         html.Div(_table(make(record, axis, unit)), className=width)
         for make, width in ((session_tables.results, "wide-only"), (session_tables.results_in_brief, "narrow-only"))
@@ -169,12 +175,15 @@ def _came_to(record: SessionRecord, unit: ReaderUnit) -> list[Any]:
     ]
     entries += [("k-corr", "limit of that day around the cold target"), ("k-watch", "watch")]
     label = f"{''.join(text for text, _ in say.outcome(record, unit))} Profile along the barrel; the tables hold it."
+    take = Take("visit-offsets", address, f"Visit {record.session}, profile, {unit}", day(record.as_of))
+    wide, phone = session_figure(record, unit), session_figure(record, unit, phone=True)
     drawing = [
         marks.key(*entries),
-        graph("session-profile", session_figure(record, unit), label=label, class_name="wide-only"),
-        graph("session-profile-phone", session_figure(record, unit, phone=True), label=label, class_name="narrow-only"),
+        graph("session-profile", wide, label=label, class_name="wide-only", take=take),
+        graph("session-profile-phone", phone, label=label, class_name="narrow-only", take=take),
     ]
-    return [_sheet("What it came to", *drawing, *tables)]
+    links = _links("visit-offsets", address, "every station of every survey")
+    return [_sheet("What it came to", *drawing, *tables, links)]
 
 
 def _visit(record: SessionRecord, unit: ReaderUnit) -> html.Section:
@@ -206,9 +215,11 @@ def _noticed(record: SessionRecord, unit: ReaderUnit) -> html.Section:
     return _sheet("What was noticed", html.Ul(items, className="sel-l") if items else html.P(nothing, className="dim"))
 
 
-def _done(record: SessionRecord, unit: ReaderUnit) -> list[Any]:
+def _done(record: SessionRecord, address: Address) -> list[Any]:
+    unit = address.unit
     parts = [
         *_table(session_tables.moves(record, unit)),
+        *([_links("visit-moves", address, "every move of this visit")] if record.moves else []),
         *_table(session_tables.targets(record, unit)),
         *_table(session_tables.findings(record)),
     ]
@@ -218,10 +229,13 @@ def _done(record: SessionRecord, unit: ReaderUnit) -> list[Any]:
     return [_sheet("What was done", *first, *parts)]
 
 
-def _survey(record: SessionRecord, survey: SessionSurvey, unit: ReaderUnit) -> html.Section:
+def _survey(record: SessionRecord, survey: SessionSurvey, address: Address) -> html.Section:
+    unit = address.unit
     said = [html.Li(sentence) for sentence in say.how_reduced(survey, unit)]
     came_to = [*_table(session_tables.offsets(record, survey, unit)), html.Ul(said, className="sel-l")]
     typed = _table(session_tables.readings(record, survey))
+    if survey.readings:
+        typed.append(_links("visit-readings", address, "every reading of this visit"))
     return _sheet(
         say.survey_title(survey),
         _facts(say.conditions(record, survey, unit)),

@@ -8,10 +8,17 @@ from __future__ import annotations
 
 from typing import Final
 
-from dashboard.tables import cold, compare, fleet, line, records
+from dashboard.tables import cold, compare, fleet, line, records, visit
 from dashboard.tables.table import Maker
 
 __all__ = ["TABLES", "Maker"]
 
-TABLES: Final[dict[str, Maker]] = {**fleet.TABLES, **line.TABLES, **cold.TABLES, **compare.TABLES, **records.TABLES}
+TABLES: Final[dict[str, Maker]] = {
+    **fleet.TABLES,
+    **line.TABLES,
+    **visit.TABLES,
+    **cold.TABLES,
+    **compare.TABLES,
+    **records.TABLES,
+}
 """Every table by its name in an address."""

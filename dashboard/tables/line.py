@@ -209,8 +209,75 @@ def sessions(sources: Sources, address: Address) -> Table:
     )
 
 
+def limits(sources: Sources, address: Address) -> Table:
+    """Return every limit a line has had."""
+    view = _view(sources, address)
+    columns = (
+        Column("station", says="empty: the whole line"),
+        Column("axis", says="v vertical, h horizontal"),
+        Column("from_on", kind="day", says="empty: always"),
+        length("watch", "half-width"),
+        length("limit", "half-width; over means more than it"),
+        length("set_within"),
+        Column("basis"),
+        Column("standing"),
+    )
+    rows = tuple(
+        (row.station, row.axis, row.from_on, row.watch_um, row.limit_um, row.set_within_um, row.basis, row.standing)
+        for row in (view.limits.rows if view.limits else ())
+    )
+    return Table(
+        title=f"Limits {view.line}",
+        columns=columns,
+        rows=rows,
+        about=_about(view, address),
+        dates=(view.as_of,),
+    )
+
+
+def gauge(sources: Sources, address: Address) -> Table:
+    """Return how the instruments and people who measured a line repeat."""
+    view = _view(sources, address)
+    columns = (
+        Column("who"),
+        Column("kind"),
+        Column("surveys", kind="number"),
+        Column("dof", kind="number", says="degrees of freedom"),
+        length("repeats_to", "one standard deviation of a reading"),
+        length("repeats_low", "95 % range"),
+        length("repeats_high", "95 % range"),
+        length("stated"),
+        Column("unlike_stated", kind="yes or no"),
+        Column("drifting", kind="yes or no"),
+        length("closes_within", "root mean square"),
+        Column("closures", kind="number"),
+        Column("zero_rate", "um/year", "number"),
+        Column("u95_zero_rate", "um/year", "number", EXPANDED),
+        Column("calibrated_on", kind="day"),
+        Column("due_on", kind="day"),
+        Column("calibration"),
+    )
+    rows = tuple(
+        (
+            row.who, row.kind, row.surveys, row.dof, row.repeatability_um, row.low_um, row.high_um, row.stated_um,
+            row.unlike_stated, row.drifting, row.closure_rms_um, row.closures, row.zero_um_per_year,
+            row.u95_zero_um_per_year, row.calibrated_on, row.due_on, row.calibration,
+        )
+        for row in view.gauge
+    )  # fmt: skip
+    return Table(
+        title=f"Who measured {view.line}",
+        columns=columns,
+        rows=rows,
+        about=_about(view, address),
+        dates=(view.as_of,),
+    )
+
+
 TABLES: Final[dict[str, Maker]] = {
+    "line-gauge": gauge,
     "line-history": history,
+    "line-limits": limits,
     "line-profile": profile,
     "line-drift": drift,
     "line-sessions": sessions,

@@ -14,6 +14,7 @@ from urllib.parse import unquote
 import openpyxl
 import orrindale
 import pytest
+import session_story
 from dash import dcc, html
 from flask.testing import FlaskClient
 from taken import take
@@ -125,6 +126,34 @@ def test_drift_and_sessions_are_to_be_had_too(client: FlaskClient) -> None:
     sessions = take(client, "line-sessions", "/line/ORR-07").rows
     assert [row["session"] for row in sessions] == ["S-06", "S-05", "S-01"]
     assert sessions[1]["remarks"] == "<b>shim</b> under B was loose"
+
+
+def test_a_visits_readings_offsets_and_moves_are_to_be_had_with_what_was_typed(client: FlaskClient) -> None:
+    view = f"/session/{session_story.FIRST.session}"
+    typed = take(client, "visit-readings", view).rows
+    assert [(row["survey"], row["station"], row["beam_roll_deg"], row["unit"]) for row in typed] == [
+        ("1", "A", "0.0", "mm"), ("1", "A", "180.0", "mm"), ("1", "B", "90.0", "mm"),
+    ]  # fmt: skip
+    # Text: what a spreadsheet might work out begins with an apostrophe.
+    assert [(row["v_typed"], row["h_typed"]) for row in typed] == [
+        ("0.10", "'-0.213"),
+        ("'-.5", "'+0.19"),
+        ("1e-1", "0"),
+    ]
+    came_to = take(client, "visit-offsets", view).rows
+    found = [row for row in came_to if row["survey"] == "1" and row["axis"] == "v"]
+    assert [(row["station"], row["measured_um"]) for row in found] == [("A", "-310.0"), ("B", "-386.0")]
+    assert len(take(client, "visit-moves", view).rows) == len(session_story.FIRST.moves)
+
+
+def test_every_figure_and_link_of_a_visit_can_be_taken(client: FlaskClient) -> None:
+    body = render(orrindale.SOURCES, parse(f"/session/{session_story.FIRST.session}", "unit=thou")).body
+    links = {node.href for node in walk(body) if isinstance(node, html.A) and node.href.startswith("/download/")}
+    names = {link.removeprefix("/download/").split("?")[0] for link in links}
+    assert names >= {"visit-offsets.csv", "visit-offsets.xlsx", "visit-readings.csv", "visit-readings.xlsx"}
+    for link in links:
+        assert client.get(link).status_code == 200, link
+        assert "unit=thou" in unquote(link)
 
 
 @pytest.mark.parametrize("name", sorted(TABLES))

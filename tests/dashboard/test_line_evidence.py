@@ -297,7 +297,7 @@ def test_the_predicted_table_tells_which_stations_are_not_good_enough_on_both_sc
 
 
 def test_who_measured_it_tells_repeatability_drift_closure_and_a_lapsed_calibration() -> None:
-    section = line_gauge.who(LINE, "mm")
+    section = line_gauge.who(LINE, Address())
     (table,) = [node for node in with_class(section, "wide-only") if isinstance(node, html.Table)]
     text = words_of(table)
     assert (
@@ -313,9 +313,9 @@ def test_who_measured_it_tells_repeatability_drift_closure_and_a_lapsed_calibrat
 
 def test_who_repeats_within_what_is_stated_is_as_stated_and_an_unknown_one_is_not_guessed() -> None:
     fair = replace(evidence.GAUGE[0], unlike_stated=False, drifting=False, zero_um_per_year=None)
-    assert "as stated" in words_of(line_gauge.who(replace(LINE, gauge=(fair,)), "mm"))
+    assert "as stated" in words_of(line_gauge.who(replace(LINE, gauge=(fair,)), Address()))
     untold = replace(fair, low_um=0.0, high_um=0.0)
-    text = words_of(line_gauge.who(replace(LINE, gauge=(untold,)), "mm"))
+    text = words_of(line_gauge.who(replace(LINE, gauge=(untold,)), Address()))
     assert "not known yet" in text
     assert "as stated" not in text
 
