@@ -80,7 +80,8 @@ def up_to_date_or_older(store: Store, *, now: datetime | None = None, small: int
     """
     stands = standing(store, now=now)
     if stands.lines <= (SMALL_FLEET if small is None else small) or not stands.with_state:
-        bring_up_to_date(store, now=now)
+        if not stands.fresh:
+            bring_up_to_date(store, now=now)
         return None
     with store.read() as record:
         series_older = kept_is_current(record, now=now) is False
