@@ -32,6 +32,9 @@ _OWN_KEYS: Final[dict[Page, tuple[str, ...]]] = {
 """What only one page reads, in the order it stands in the address; the page's own module says what the words mean."""
 _AXIS_WORDS: Final[dict[Axis, str]] = {"v": "vertical", "h": "horizontal"}
 
+_WIDEST_SCREW_MM: Final = 10_000
+_MOST_PAGES: Final = 1_000_000
+
 
 @dataclass(frozen=True, slots=True)
 class Address:
@@ -143,25 +146,35 @@ def _filters(query: dict[str, str], notes: list[str]) -> FleetFilters:
         status = next((known for known in STATUSES if said in (known, slug(known))), None)
         if status is None:
             notes.append(f"‘{said}’ is not a status; lines of every status are shown.")
-    screw: float | None = None
-    if (said := query.get("screw")) is not None:
-        try:
-            screw = float(said)
-        except ValueError:
-            notes.append(f"‘{said}’ is not a screw size in mm; every size is shown.")
-        else:
-            if not 0 < screw < 10_000:
-                notes.append(f"‘{said}’ is not a screw size in mm; every size is shown.")
-                screw = None
-    page = 1
-    if (said := query.get("page")) is not None:
-        if said.isascii() and said.isdigit() and 1 <= int(said) <= 1_000_000:
-            page = int(said)
-        else:
-            notes.append(f"‘{said}’ is not a page number; the first page is shown.")
+    screw = screw_size(query.get("screw"), notes)
+    page = page_number(query.get("page"), notes)
     return FleetFilters(
         site=query.get("site"), status=status, foundation=query.get("foundation"), screw_diameter_mm=screw, page=page
     )
+
+
+def screw_size(said: str | None, notes: list[str]) -> float | None:
+    """Return a screw size as an address says it [mm]; what is none is noted, and every size is meant."""
+    if said is None:
+        return None
+    try:
+        size = float(said)
+    except ValueError:
+        size = 0.0
+    if 0 < size < _WIDEST_SCREW_MM:
+        return size
+    notes.append(f"‘{said}’ is not a screw size in mm; every size is shown.")
+    return None
+
+
+def page_number(said: str | None, notes: list[str]) -> int:
+    """Return a page's number as an address says it; what is none is noted, and the first page is meant."""
+    if said is None:
+        return 1
+    if said.isascii() and said.isdigit() and 1 <= int(said) <= _MOST_PAGES:
+        return int(said)
+    notes.append(f"‘{said}’ is not a page number; the first page is shown.")
+    return 1
 
 
 def href(address: Address) -> str:

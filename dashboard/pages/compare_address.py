@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from dashboard.address import Address, href
+from dashboard.address import Address, href, page_number, screw_size
 from fleet.services.compare import COHORTS, PLACES, CohortBy, CompareFilters, Place
 from fleet.values import AXES, Axis
 
@@ -18,8 +18,6 @@ BY_WORDS: Final[dict[CohortBy, str]] = {
 }
 AT_WORDS: Final[dict[Place, str]] = {"discharge": "discharge end", "gearbox": "gearbox end"}
 _AXIS_WORDS: Final[dict[Axis, str]] = {"v": "vertical", "h": "horizontal"}
-_WIDEST_SCREW_MM: Final = 10_000
-_MOST_PAGES: Final = 1_000_000
 
 
 def read(address: Address) -> tuple[CompareFilters, tuple[str, ...]]:
@@ -43,17 +41,8 @@ def read(address: Address) -> tuple[CompareFilters, tuple[str, ...]]:
         if kind is None:
             notes.append(f"‘{said}’ is not what lines are grouped by here; grouped by foundation.")
         by = kind or "foundation"
-    screw: float | None = None
-    if (said := address.said("screw")) is not None:
-        screw = _number(said)
-        if screw is None:
-            notes.append(f"‘{said}’ is not a screw size in mm; every size is shown.")
-    page = 1
-    if (said := address.said("page")) is not None:
-        if said.isascii() and said.isdigit() and 1 <= int(said) <= _MOST_PAGES:
-            page = int(said)
-        else:
-            notes.append(f"‘{said}’ is not a page number; the first page is shown.")
+    screw = screw_size(address.said("screw"), notes)
+    page = page_number(address.said("page"), notes)
     filters = CompareFilters(
         site=address.said("site"),
         foundation=address.said("foundation"),
@@ -65,14 +54,6 @@ def read(address: Address) -> tuple[CompareFilters, tuple[str, ...]]:
         page=page,
     )
     return filters, tuple(notes)
-
-
-def _number(said: str) -> float | None:
-    try:
-        value = float(said)
-    except ValueError:
-        return None
-    return value if 0 < value < _WIDEST_SCREW_MM else None
 
 
 def write(address: Address, filters: CompareFilters) -> str:
