@@ -1,4 +1,4 @@
-"""A plan as content: which line goes into which outage, why, and what it risks; page, paper, table and calendar show it.
+"""A plan as content: which line goes into which outage, why, what it risks; page, paper, table and calendar show it.
 
 Chances are of |deviation| having passed the limit since the newest cold survey, at the line's worst station and axis.
 Days over are expected ones, from as-of to the plan's end. Nothing here is permission to work on a machine.
