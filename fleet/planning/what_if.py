@@ -8,13 +8,37 @@ from typing import Literal
 import numpy as np
 
 from fleet.planning.curves import Curves
-from fleet.planning.problem import NO_VISIT, PlanError, Problem
+from fleet.planning.problem import NO_VISIT, Parts, PlanError, Problem
 from fleet.planning.situation import Situation
 from fleet.planning.solving import Plan
 
 Change = Literal["same", "added", "dropped", "earlier", "later", "elsewhere"]
 """What happens to a line from one plan to the other: not visited before, not visited any more, moved to an outage that
 starts earlier, later, or at the same time under another code."""
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """A plan as far as another one is compared with it: solved just now, or kept some time ago.
+
+    Parameters
+    ----------
+    lines : codes of all its lines
+    outages : codes of those considered
+    start_day : when each of these starts, days from a day that both sides share
+    chosen : outage of every line, None for no visit
+    parts : what it amounts to
+    bound : least sum possible as far as is proved, weighted days
+    hours_used : crew hours taken of every outage
+    """
+
+    lines: tuple[str, ...]
+    outages: tuple[str, ...]
+    start_day: tuple[float, ...]
+    chosen: tuple[str | None, ...]
+    parts: Parts
+    bound: float
+    hours_used: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,11 +64,12 @@ class Difference:
 
     Parameters
     ----------
-    lines : those treated differently, in the first plan's order
+    lines : those of both plans that are treated differently, in the first plan's order
     days_over, weighted_days_over, cost_days, objective : of the sums, days
     visits, over_cap : of the counts
     hours : crew hours used, by outage code, of all outages of either plan
     proved : the difference of the sums is larger than both plans' distance to their optimum
+    only_first, only_other : lines that only one of the plans has; the sums count them there
     """
 
     lines: tuple[LineChange, ...]
@@ -56,6 +81,8 @@ class Difference:
     over_cap: int
     hours: dict[str, float]
     proved: bool
+    only_first: tuple[str, ...] = ()
+    only_other: tuple[str, ...] = ()
 
 
 def with_crew_more(situation: Situation, outage: int, *, crews: float = 1.0) -> Situation:
@@ -146,38 +173,63 @@ def with_cap(situation: Situation, cap: float) -> Situation:
     return replace(situation, cap=cap)
 
 
-def compare(first_problem: Problem, first: Plan, other_problem: Problem, other: Plan) -> Difference:
+def side_of(problem: Problem, plan: Plan) -> Side:
+    """Return a plan just solved as one side of a comparison; its days count from the problem's as-of.
+
+    Parameters
+    ----------
+    problem, plan : a plan and what it was chosen from
+
+    Returns
+    -------
+    the side
+    """
+    return Side(
+        lines=problem.lines,
+        outages=problem.outages,
+        start_day=tuple(problem.start_day.tolist()),
+        chosen=tuple(None if j == NO_VISIT else problem.outages[j] for j in plan.chosen.tolist()),
+        parts=plan.parts,
+        bound=plan.bound,
+        hours_used=tuple(plan.hours_used.tolist()),
+    )
+
+
+def compare(first: Side, other: Side) -> Difference:
     """Tell what another plan has over the first: line by line, and in sums.
 
     Parameters
     ----------
-    first_problem, first : a plan and what it was chosen from
-    other_problem, other : another of the same lines; outages are matched by their codes
+    first, other : two plans; lines and outages are matched by their codes
 
     Returns
     -------
-    the difference, other less first
+    the difference, other less first; lines that only one of them has are named
 
     Raises
     ------
     PlanError
-        The plans are of different lines.
+        The plans have no line in common.
     """
-    if first_problem.lines != other_problem.lines:
-        only = sorted(set(first_problem.lines) ^ set(other_problem.lines))
-        named = f" ({', '.join(only[:5])})" if only else ""
-        raise PlanError(f"two plans of different lines{named} do not compare; plan both for the same ones")
+    if first.lines and other.lines and not set(first.lines) & set(other.lines):
+        raise PlanError(
+            f"two plans without a line in common (one of {first.lines[0]}, the other of {other.lines[0]}) do not "
+            "compare; take two of the same lines"
+        )
+    was, now = dict(zip(first.lines, first.chosen, strict=True)), dict(zip(other.lines, other.chosen, strict=True))
+    started = dict(zip(first.outages, first.start_day, strict=True))
+    starts = dict(zip(other.outages, other.start_day, strict=True))
     changed = []
-    for line, was, now in zip(first_problem.lines, first.chosen.tolist(), other.chosen.tolist(), strict=True):
-        before = None if was == NO_VISIT else first_problem.outages[was]
-        after = None if now == NO_VISIT else other_problem.outages[now]
-        starts = first_problem.start_day[was] if before else np.nan, other_problem.start_day[now] if after else np.nan
-        change = _change(before, after, float(starts[0]), float(starts[1]))
+    for line in first.lines:
+        if line not in now:
+            continue
+        before, after = was[line], now[line]
+        change = _change(before, after, started.get(before or "", np.nan), starts.get(after or "", np.nan))
         if change != "same":
             changed.append(LineChange(line, change, before, after))
-    codes = list(dict.fromkeys([*first_problem.outages, *other_problem.outages]))
-    used = dict(zip(first_problem.outages, first.hours_used.tolist(), strict=True))
-    then = dict(zip(other_problem.outages, other.hours_used.tolist(), strict=True))
+    codes = list(dict.fromkeys([*first.outages, *other.outages]))
+    used = dict(zip(first.outages, first.hours_used, strict=True))
+    then = dict(zip(other.outages, other.hours_used, strict=True))
     a, b = first.parts, other.parts
     slack = max(a.objective - first.bound, b.objective - other.bound)
     return Difference(
@@ -190,6 +242,8 @@ def compare(first_problem: Problem, first: Plan, other_problem: Problem, other: 
         over_cap=b.over_cap - a.over_cap,
         hours={code: then.get(code, 0.0) - used.get(code, 0.0) for code in codes},
         proved=abs(b.objective - a.objective) > slack,
+        only_first=tuple(line for line in first.lines if line not in now),
+        only_other=tuple(line for line in other.lines if line not in was),
     )
 
 
