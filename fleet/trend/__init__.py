@@ -24,6 +24,7 @@ from fleet.trend.posterior import Posterior, last_visits, posteriors
 from fleet.trend.records import Intervals, Series, TrendError, Visits, intervals
 from fleet.trend.regimes import GROWN_CLEARLY, WORTH_PROPOSING, Change, rate_changes
 from fleet.trend.setting import set_against_drift
+from fleet.trend.starting import Start, chances_on, start_of
 from fleet.trend.status import statuses, worst_of_line
 
 __all__ = [
@@ -45,9 +46,11 @@ __all__ = [
     "Posterior",
     "Prior",
     "Series",
+    "Start",
     "TrendError",
     "Visits",
     "chance_passed",
+    "chances_on",
     "flags",
     "forecast",
     "gls",
@@ -58,6 +61,7 @@ __all__ = [
     "posteriors",
     "rate_changes",
     "set_against_drift",
+    "start_of",
     "statuses",
     "worst_of_line",
 ]

@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from scipy.special import ndtri
 
-from fleet.trend.jumps import at_least_one
 from fleet.trend.outlook import outlook
-from fleet.trend.passage import chance_passed
 from fleet.trend.posterior import Posterior
-from fleet.trend.season import phase
-from fleet.values import DAYS_PER_YEAR, FloatArray, IntArray
+from fleet.trend.starting import CHUNK, Start, days_of_use, start_of
+from fleet.values import DAYS_PER_YEAR, FloatArray
 
 HORIZONS_DAYS: Final = (30.0, 90.0, 180.0, 365.0, 730.0)
 OVER_LEVELS: Final = (0.10, 0.50, 0.90)
-_CHUNK: Final = 16_384
-_JUMP_NODES: Final = 8
-"""For starts spread by a jump, whose chance counts as little as jumps are rare."""
-_SEASON_PLACES: Final = 25
-_SURE_DOF: Final = 200.0
-"""From here on the wander counts as known."""
-_LEAST_SURE: Final = 0.2
-_NEGLIGIBLE: Final = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,103 +75,11 @@ class Ahead:
     horizon_years: float = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Start:
-    """The rows a chance is worked out for, in deviations from the target; every array has one row each."""
-
-    position_um: FloatArray
-    position_var_um2: FloatArray
-    rate_um: FloatArray
-    rate_var_um2: FloatArray
-    cov_um2: FloatArray
-    sigma_um: FloatArray
-    sigma_dof: FloatArray
-    jumps_per_year: FloatArray
-    jump_um: FloatArray
-    swing_um: FloatArray
-    day: FloatArray
-    elapsed_years: FloatArray
-    elapsed_days: FloatArray
-    years_per_day: FloatArray
-    limit_um: FloatArray
-
-    def rows(self, pick: IntArray) -> _Start:
-        return _Start(*(getattr(self, item.name)[pick] for item in fields(_Start)))
-
-    def chance(self, years: FloatArray) -> FloatArray:
-        """Return the chance of having passed: wander's own uncertainty, jumps and the time of the year included.
-
-        Parameters
-        ----------
-        years : years of use since the newest cold survey, shape (n, k)
-        """
-        here, table, position, limit = self, years, self.position_um, self.limit_um
-        if np.any(self.swing_um):
-            here, table = self._each(years), years.reshape(-1, 1)
-            low, high = here._swing_reach(table[:, 0])
-            # What the season adds at its worst moments narrows the room on either side.
-            position = here.position_um + (low + high) / 2.0
-            limit = np.maximum(here.limit_um - (high - low) / 2.0, 0.0)
-        calm = here._averaged(position, limit, table)
-        if np.any(self.jumps_per_year):
-            times = table.shape[1]
-            each, at = here._each(table), table.ravel()
-            chance, number = at_least_one(each.jumps_per_year * at)
-            # Beside a jump the wander's own uncertainty is nothing.
-            jumped = chance_passed(
-                position_um=np.repeat(position, times),
-                position_var_um2=each.position_var_um2 + number * each.jump_um**2,
-                rate_um=each.rate_um, rate_var_um2=each.rate_var_um2, cov_um2=each.cov_um2, sigma_um=each.sigma_um,
-                limit_um=np.repeat(limit, times), years=at, nodes=_JUMP_NODES,
-            ).reshape(table.shape)  # fmt: skip
-            calm = calm + chance.reshape(table.shape) * (jumped - calm)
-        return np.asarray(calm.reshape(years.shape), dtype=np.float64)
-
-    def _each(self, years: FloatArray) -> _Start:
-        return self.rows(np.repeat(np.arange(years.shape[0]), years.shape[1]))
-
-    def _averaged(self, position: FloatArray, limit: FloatArray, years: FloatArray) -> FloatArray:
-        def given(sigma: FloatArray, pick: IntArray | slice, at: FloatArray) -> FloatArray:
-            return chance_passed(
-                position_um=position[pick], position_var_um2=self.position_var_um2[pick], rate_um=self.rate_um[pick],
-                rate_var_um2=self.rate_var_um2[pick], cov_um2=self.cov_um2[pick], sigma_um=sigma[pick],
-                limit_um=limit[pick], years=at,
-            )  # fmt: skip
-
-        if not np.any(self.sigma_dof < _SURE_DOF):
-            return given(self.sigma_um, slice(None), years)
-        # Two Gauss-Hermite nodes of a log-normal variance with the mean and relative variance that are known.
-        log_var = np.log1p(2.0 / np.maximum(self.sigma_dof - 4.0, _LEAST_SURE))
-        middle, step = self.sigma_um * np.exp(-log_var / 4.0), np.exp(np.sqrt(log_var) / 2.0)
-        chance = given(middle * step, slice(None), years) / 2.0
-        # Where much wander hardly gets there, little wander does not.
-        rows, columns = np.nonzero(chance > _NEGLIGIBLE)
-        chance[rows, columns] += given(middle / step, rows, years[rows, columns]) / 2.0
-        return chance
-
-    def _swing_reach(self, years: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return how far down and up the season has reached by then, beside where rate and wander have led.
-
-        A reach of some time ago counts less by what rate and wander have led on since: it was reached from further
-        back. The wander's farthest point grows like sigma sqrt(2 t / pi), the mean of a reflected Brownian motion.
-        """
-        days = days_of_use(years[:, None], self.elapsed_years, self.elapsed_days, self.years_per_day)
-        span = np.minimum(days, DAYS_PER_YEAR) * np.linspace(0.0, 1.0, _SEASON_PLACES)
-        turn = phase(self.day[:, None] + days - span) - phase(self.day)[:, None, :]
-        shift = np.einsum("ndj,nj->nd", turn, self.swing_um)
-        since = self.years_per_day[:, None] * span
-        before = np.sqrt(np.maximum(years[:, None] - since, 0.0))
-        wandered = self.sigma_um[:, None] * np.sqrt(2.0 / np.pi) * (np.sqrt(years)[:, None] - before)
-        led = self.rate_um[:, None] * since
-        low = np.min(shift - np.minimum(led, 0.0) + wandered, axis=1)
-        return low, np.max(shift - np.maximum(led, 0.0) - wandered, axis=1)
-
-
 def _probit(chance: FloatArray) -> FloatArray:
     return np.asarray(ndtri(np.clip(chance, 1e-12, 1.0 - 1e-12)), dtype=np.float64)
 
 
-def _years_reached(start: _Start, grid: FloatArray, chance: FloatArray, rounds: int = 3) -> FloatArray:
+def _years_reached(start: Start, grid: FloatArray, chance: FloatArray, rounds: int = 3) -> FloatArray:
     """Return the years at which the chance reaches `OVER_LEVELS`, between columns of a grid of known chances.
 
     Regula falsi (Illinois) on the probit of the chance over log years, where the curve is nearly straight; all levels
@@ -214,7 +112,7 @@ def _years_reached(start: _Start, grid: FloatArray, chance: FloatArray, rounds: 
     return reached
 
 
-def _chances(start: _Start, asked: FloatArray, early: FloatArray, late: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _chances(start: Start, asked: FloatArray, early: FloatArray, late: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the chances at the asked years, shape (n, asked), and the years of `OVER_LEVELS`, shape (n, 3).
 
     Beside what is asked, what lies before as-of (asked first) and late years bracket the levels.
@@ -284,12 +182,11 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
     chance = np.full((n, asked.shape[1]), np.nan)
     over = np.full((n, len(OVER_LEVELS)), np.nan)
     supported = np.flatnonzero(np.isfinite(known.position_um) & np.isfinite(limit_um) & np.isfinite(target_um))
-    start = _Start(
-        known.position_um - target_um, known.position_var_um2, known.rate_um, known.rate_var_um2, known.cov_um2,
-        known.sigma_um, known.sigma_dof, known.jumps_per_year, known.jump_um, known.swing_um, known.day,
-        elapsed, ahead.elapsed_days, per_day, limit_um,
+    start = start_of(
+        known, target_um=target_um, limit_um=limit_um, elapsed_years=elapsed, elapsed_days=ahead.elapsed_days,
+        years_per_day=per_day,
     )  # fmt: skip
-    parts = [supported[at : at + _CHUNK] for at in range(0, supported.size, _CHUNK)]
+    parts = [supported[at : at + CHUNK] for at in range(0, supported.size, CHUNK)]
     # Most of the time is spent inside scipy's functions, which let other threads run.
     with ThreadPoolExecutor(max_workers=2) as pool:
         done = pool.map(lambda rows: _chances(start.rows(rows), asked_or_end[rows], early[rows], late[rows]), parts)
@@ -311,15 +208,3 @@ def forecast(known: Posterior, ahead: Ahead, *, target_um: FloatArray, limit_um:
         expected_sd_um=expected.sd_um,
         expected_quantiles_um=expected.quantiles(),
     )
-
-
-def days_of_use(years: FloatArray, elapsed: FloatArray, elapsed_days: FloatArray, per_day: FloatArray) -> FloatArray:
-    """Turn years of use since the newest survey into days since it: by the recorded clock up to as-of, then ahead."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        before = np.where(elapsed[:, None] > 0, years / elapsed[:, None] * elapsed_days[:, None], elapsed_days[:, None])
-        after = elapsed_days[:, None] + np.where(
-            per_day[:, None] > 0, (years - elapsed[:, None]) / per_day[:, None], 0.0
-        )
-        # A line already beyond its limit at the survey passed on that day.
-        days = np.where(years <= 0, 0.0, np.where(years <= elapsed[:, None], before, after))
-    return np.where(np.isfinite(years), days, np.nan)
