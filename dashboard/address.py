@@ -14,11 +14,14 @@ from fleet.services.fleet_page import FleetFilters
 from fleet.values import AXES, STATUSES, Axis, Status
 from fleet.words import READER_UNITS, ReaderUnit
 
-Page = Literal["fleet", "line", "job-sheet", "record", "compare", "cold-offsets", "records", "session", "unknown"]
+Page = Literal[
+    "fleet", "line", "job-sheet", "record", "outages", "compare", "cold-offsets", "records", "session", "unknown"
+]
 _PATHS: Final[dict[str, Page]] = {
     "line": "line",
     "job-sheet": "job-sheet",
     "record": "record",
+    "outages": "outages",
     "compare": "compare",
     "cold-offsets": "cold-offsets",
     "records": "records",
@@ -26,6 +29,21 @@ _PATHS: Final[dict[str, Page]] = {
 }
 _OWN_KEYS: Final[dict[Page, tuple[str, ...]]] = {
     "record": ("draft", "what", "corrects", "signed"),
+    "outages": (
+        "site",
+        "cap",
+        "ahead",
+        "into",
+        "out",
+        "seconds",
+        "view",
+        "plan",
+        "beside",
+        "if",
+        "edit",
+        "page",
+        "stops",
+    ),
     "compare": ("site", "foundation", "screw", "axis", "at", "by", "event", "line", "page"),
     "records": ("show", "line", "who", "what", "from", "to", "source", "fact", "page"),
 }
@@ -183,7 +201,8 @@ def href(address: Address) -> str:
     if address.page in _PATHS.values() and address.code is not None:
         path += f"/{quote(address.code, safe='')}"
     pairs = query(address)
-    return f"{path}?{urlencode(pairs)}" if pairs else path
+    # Colons and commas may stand in a query as they are, and pins are easier to read with them.
+    return f"{path}?{urlencode(pairs, safe=':,')}" if pairs else path
 
 
 def query(address: Address) -> list[tuple[str, str]]:

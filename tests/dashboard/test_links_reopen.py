@@ -16,6 +16,7 @@ ADDRESSES = (
     "/line/ORR-07?station=B&axis=h&a=S-05%2F2&b=S-06%2F1&unit=thou",
     "/job-sheet/ORR-07?unit=thou",
     "/record/ORR-07?unit=thou",
+    "/outages?site=ORR&cap=15&ahead=24&into=ORR-02:Y26,A%252FB:Y26&out=ORR-03:S27&view=time&plan=P-1&page=2&unit=thou",
     "/compare?site=ORR&foundation=frame&screw=90&axis=h&by=foundation&unit=thou",
     "/cold-offsets?site=ORR&by=saddle&way=own_record&line=ORR-07&axis=h&unit=thou",
     "/cold-offsets/ORR-07?station=B&axis=h&unit=thou",
