@@ -16,7 +16,11 @@ from fleet.services.recording.view import PassView, RecordView, SettledView
 from fleet.values import AXES
 from fleet.words import ReaderUnit
 
-FINDING_BOXES = (("item", "What", "soft foot, grout, bearing play"), ("value", "How much", ""), ("unit", "Unit", ""))
+FINDING_BOXES = (
+    ("item", "What", "soft foot, grout, crew hours"),
+    ("value", "How much", ""),
+    ("unit", "Unit of a length", "none for hours"),
+)
 _CHOSEN: dict[str, str] = {"corrected": "corrected", "read_again": "read again", "kept": "kept as typed"}
 
 

@@ -212,5 +212,6 @@ def _findings(
     return tuple(
         FindingFact(row.session, row.started_at.astimezone(info.zone).date(), row.item, row.value, row.unit, row.note)
         for row in rows
-        if begins <= row.started_at <= ends
+        # How long a visit took says nothing of a movement.
+        if begins <= row.started_at <= ends and row.item.strip().lower() != queries.CREW_HOURS
     )

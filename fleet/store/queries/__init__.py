@@ -30,6 +30,7 @@ from fleet.store.queries.pages import (
     surveys_of_line,
     visits_of_line,
 )
+from fleet.store.queries.planning import CREW_HOURS, crew_hours
 from fleet.store.queries.plant import (
     calibrations,
     events,
@@ -67,6 +68,7 @@ from fleet.store.queries.visits import (
 )
 
 __all__ = [
+    "CREW_HOURS",
     "Record",
     "Rows",
     "calibrations",
@@ -74,6 +76,7 @@ __all__ = [
     "cold_targets",
     "counts",
     "covariances",
+    "crew_hours",
     "decisions",
     "draft_entries",
     "drafts",
