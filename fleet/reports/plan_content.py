@@ -7,7 +7,7 @@ Days over are expected ones, from as-of to the plan's end. Nothing here is permi
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Literal
 
 from fleet.values import Axis, Status
@@ -53,7 +53,7 @@ class Stop:
     @property
     def hours(self) -> float | None:
         """Hours by the clock between start and end."""
-        return None if self.ends_at is None else (self.ends_at - self.starts_at) / timedelta(hours=1)
+        return None if self.ends_at is None else hours_between(self.starts_at, self.ends_at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +238,11 @@ class PlanContent:
     def rows_of(self, code: str | None) -> tuple[PlanRow, ...]:
         """Return the lines that go into an outage, or those without a visit."""
         return tuple(row for row in self.rows if row.chosen == code)
+
+
+def hours_between(start: datetime, end: datetime) -> float:
+    """Return hours that pass between two moments; what clocks of one zone show is not enough."""
+    return (end.astimezone(UTC) - start.astimezone(UTC)) / timedelta(hours=1)
 
 
 def after_skipping(plan: PlanContent, row: PlanRow) -> tuple[Stop | None, float | None]:
