@@ -105,13 +105,13 @@ def _master(name: str, table: Table, view: View, outcome: Outcome) -> None:
 
 
 def _change(name: str, table: Table, position: int, key: Key, stored: Stored) -> Change | None:
-    """Return what the filled cells of a row change, if anything."""
+    """Return what the filled (or emptying) cells of a row change, if anything."""
     before: dict[str, Any] = {}
     after: dict[str, Any] = {}
     typed: dict[str, str] = {}
     for column in table.sheet.columns:
         text = table.typed[column.name][position]
-        if column.key or text == "":
+        if column.key or (text == "" and column.name not in table.empties):
             continue
         value, was = table.values[column.name][position], stored.values[column.name]
         if meaning(name, column.name, value) != meaning(name, column.name, was):

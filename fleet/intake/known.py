@@ -59,11 +59,13 @@ class View:
         return key in self.position(sheet) or key in self.known.of(sheet) or sheet in self.unread
 
     def value(self, sheet: str, key: Key, column: str) -> Any:
-        """Return what a thing's column holds after the intake: the source's filled cell, else the store's."""
+        """Return what a column holds after the intake: the source's filled or emptying cell, else the store's value."""
         at = self.position(sheet).get(key)
         if at is not None:
             table = self.tables[sheet]
             given = table.values[column][at]
+            if column in table.empties:
+                return given
             if given is not None and (table.typed[column][at] or key not in self.known.of(sheet)):
                 return given
         stored = self.known.of(sheet).get(key)

@@ -23,7 +23,8 @@ class Table:
     """The understood rows of one sheet.
 
     `typed` holds each column's texts as an export writes them again, `values` what they mean (None where the cell is
-    empty, or where it is bad); both have every column of the sheet. `bad` holds the positions of rows with a problem.
+    empty, or where it is bad); both have every column of the sheet. `bad` holds the positions of rows with a problem,
+    `empties` the columns in which an empty cell takes away what the store holds.
     """
 
     sheet: Sheet
@@ -32,6 +33,7 @@ class Table:
     typed: dict[str, list[str]]
     values: dict[str, list[Any]]
     bad: set[int] = field(default_factory=set)
+    empties: frozenset[str] = frozenset()
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -138,7 +140,7 @@ def parse(raw: RawTable, sheet: Sheet, places: Places, *, today: date) -> tuple[
     """Parse one sheet; see `understand`."""
     count = len(raw.rows)
     empty = [""] * count
-    table = Table(sheet, raw.label, raw.rows, {}, {})
+    table = Table(sheet, raw.label, raw.rows, {}, {}, empties=frozenset(raw.columns if raw.empties else ()))
     failures: list[tuple[int, int, str, str]] = []
     later: list[Column] = []
     order = {column.name: position for position, column in enumerate(sheet.columns)}

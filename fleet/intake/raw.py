@@ -79,6 +79,9 @@ class RawTable:
         Row number of each record in its container.
     decimal_comma
         Whether numbers may be written with a comma.
+    empties
+        Whether an empty cell takes away what a known row of master data holds, as on a form that shows it; in a file
+        an empty cell says nothing.
     """
 
     name: str
@@ -86,6 +89,7 @@ class RawTable:
     columns: dict[str, list[str]]
     rows: list[int]
     decimal_comma: bool = False
+    empties: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -440,13 +440,14 @@ def _update(session: Session, change: Change, library: Library, *, who: str, now
     values: dict[str, Any] = {}
     for column, value in change.after.items():
         if column in ("site", "line"):
-            values[f"{column}_id"] = library.ids.by_key[f"{column}s"][value,]
+            values[f"{column}_id"] = None if value is None else library.ids.by_key[f"{column}s"][value,]
         elif column == "support":
-            values["support_id"] = library.ids.by_key["supports"][change.key[0], value]
+            values["support_id"] = None if value is None else library.ids.by_key["supports"][change.key[0], value]
         else:
             values[column] = value
     typed = json.loads(session.scalar(select(target.c.typed).where(target.c.id == change.id)) or "{}")
     typed |= {name: text for name, text in change.typed.items() if keeps_typed(change.sheet, sheet.by_name[name])}
+    typed = {name: text for name, text in typed.items() if text}
     values["typed"] = json.dumps(typed, ensure_ascii=False, separators=(",", ":"))
     session.execute(update(target).where(target.c.id == change.id).values(**values))
     what = f"changed {sheet.name} {said_key(sheet.keys, change.key)}"

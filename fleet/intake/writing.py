@@ -136,6 +136,31 @@ def record_as_text(session: Session, *, line: str | None = None) -> Iterator[tup
         yield sheet, [column.name for column in sheet.columns], columns
 
 
+def row_as_text(session: Session, sheet: str, code: str) -> dict[str, str] | None:
+    """Return one line or outage as an export writes it, by column; None where the store holds none of this code.
+
+    Parameters
+    ----------
+    session
+        A session that sees one state of the record throughout.
+    sheet
+        `lines` or `outages`.
+    code
+        Its code.
+    """
+    ids, places = Ids(), Places()
+    table = table_of(MODELS[sheet])
+    sites = fetch(session, "sites", ids).values
+    places.site_zone = {s: z for s, z in zip(sites["site"], sites["time_zone"], strict=True) if z}
+    if sheet != "lines":
+        lines = fetch(session, "lines", ids, Line.id.in_(select(table.c.line_id).where(table.c.code == code))).values
+        places.line_site = dict(zip(lines["line"], lines["site"], strict=True))
+    shelf = fetch(session, sheet, ids, table.c.code == code)
+    if not len(shelf):
+        return None
+    return {column.name: texts[0] for column, texts in zip(shelf.sheet.columns, _texts(shelf, places), strict=True)}
+
+
 def _conditions(name: str, line_id: int | None) -> list[ColumnElement[bool]]:
     table = table_of(MODELS[name])
     conditions = [] if line_id is None else of_line(name, line_id)

@@ -55,20 +55,26 @@ def source_of(visit: Visit, session: str, *, started_at: str | None = None) -> S
     return in_memory(f"recorded on the page, {session}", {name: got for name, got in rows.items() if got})
 
 
-def in_memory(name: str, rows: Mapping[str, list[dict[str, str]]]) -> Source:
+def in_memory(name: str, rows: Mapping[str, list[dict[str, str]]], *, empties: bool = False) -> Source:
     """Return rows of texts as a source: numbers may have a comma or a typographic minus, text keeps every character.
 
     Parameters
     ----------
     name : what the record calls the source
     rows : by file of the format; a column that is not given is empty
+    empties : an empty cell of a column that is given takes away what a known row of master data holds
     """
     tables = {}
     for sheet, got in rows.items():
         names = [column for column in SHEET[sheet].by_name if any(column in row for row in got)]
         columns = {column: [_cell(sheet, column, row.get(column, "")) for row in got] for column in names}
         tables[sheet] = RawTable(
-            sheet, f"{name}, {sheet.replace('_', ' ')}", columns, list(range(1, len(got) + 1)), decimal_comma=True
+            sheet,
+            f"{name}, {sheet.replace('_', ' ')}",
+            columns,
+            list(range(1, len(got) + 1)),
+            decimal_comma=True,
+            empties=empties,
         )
     content = json.dumps({sheet: table.columns for sheet, table in tables.items()}, ensure_ascii=False, sort_keys=True)
     return Source(name, hashlib.sha256(content.encode("utf-8")).hexdigest(), tables)
