@@ -131,7 +131,10 @@ def curve_days(end_day: float, at: FloatArray, *, step_days: float = 60.0) -> Fl
     early = np.array(_EARLY)
     asked = np.asarray(at, dtype=np.float64)
     every = np.concatenate([regular, early[early < end_day], asked[(asked > 0.0) & (asked < end_day)]])
-    return np.unique(np.round(every, 9))
+    days = np.unique(np.round(every, 9))
+    # Rounding merges days that differ in the last digit only; the end itself has to be reached.
+    days[-1] = end_day
+    return days
 
 
 def worst_of_lines(chance: FloatArray, line: IntArray, n_lines: int) -> FloatArray:

@@ -81,12 +81,12 @@ class Choice:
     ----------
     chance_before : chance of being over before the outage starts if nobody touches the line, None without a forecast
     closed : "open", or the first reason why not (of `fleet.planning.CLOSED`)
-    window_h : hours from heats off to ready again for a visit there
+    window_h : hours from heats off to ready again for a visit there, None where no crew is there to make it
     """
 
     chance_before: float | None
     closed: str
-    window_h: float
+    window_h: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +187,7 @@ class PlanContent:
     seconds : time the solver was given
     site_names : of all sites with lines, by code
     lines_in_store, outages_in_store : to tell an empty record from an empty selection
+    dropped : pins that name no line or outage of this plan, a sentence each
     older : a sentence where newer records are still being worked on
     kept : how it was kept, None for a plan that is not
     """
@@ -215,6 +216,7 @@ class PlanContent:
     site_names: dict[str, str] = field(default_factory=dict)
     lines_in_store: int = 0
     outages_in_store: int = 0
+    dropped: tuple[str, ...] = ()
     older: str | None = None
     kept: Kept | None = None
 

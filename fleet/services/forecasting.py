@@ -47,7 +47,7 @@ def _of(posterior: Posterior, rows: IntArray) -> Posterior:
     return Posterior(**{item.name: getattr(posterior, item.name)[rows] for item in fields(Posterior)})
 
 
-def _there(fleet: FleetSeries, rows: IntArray) -> BoolArray:
+def there(fleet: FleetSeries, rows: IntArray) -> BoolArray:
     """Return which series' stations still exist on as-of: a removed one tells of the past, and judges no line."""
     gone = [station.removed_on for station in fleet.stations]
     return np.array(
@@ -65,7 +65,7 @@ def foresee(fleet: FleetSeries, rows: IntArray, at: tuple[date, ...] = ()) -> Fo
     rows : which of them; those without a cold survey to stand on, and stations no longer there, are left out
     at : days at whose noon (at the site) a survey is imagined; before as-of the fan of what was to be expected then
     """
-    rows = rows[np.isfinite(fleet.posterior.position_um[rows]) & _there(fleet, rows)]
+    rows = rows[np.isfinite(fleet.posterior.position_um[rows]) & there(fleet, rows)]
     known = _of(fleet.posterior, rows)
     lines = fleet.of_line[rows]
     lines_used, of_line = np.unique(lines, return_inverse=True)

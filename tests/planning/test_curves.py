@@ -140,3 +140,8 @@ def test_curves_that_end_too_soon_are_refused() -> None:
         expectations(short, start_day=np.array([10.0]), end_day=200.0)
     with pytest.raises(PlanError, match="days of a curve must rise from 0 and hold two days or more"):
         Curves(np.array([5.0, 10.0]), np.zeros((1, 2)), days, np.zeros((1, 2)))
+
+
+def test_the_days_asked_reach_the_end_to_the_last_digit() -> None:
+    end = 695.2083333333333
+    assert curve_days(end, np.array([100.123456789123]))[-1] == end

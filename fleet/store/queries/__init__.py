@@ -66,11 +66,13 @@ from fleet.store.queries.visits import (
     surveys_measured,
     surveys_to_reduce,
 )
+from fleet.store.queries.windows import all_outages, line_figures
 
 __all__ = [
     "CREW_HOURS",
     "Record",
     "Rows",
+    "all_outages",
     "calibrations",
     "cold_offsets",
     "cold_targets",
@@ -92,6 +94,7 @@ __all__ = [
     "kept_evidence",
     "levels_of_line",
     "line_codes",
+    "line_figures",
     "lines",
     "lines_without_uncertainty",
     "meters",
