@@ -30,7 +30,7 @@ from fleet.store.queries.pages import (
     surveys_of_line,
     visits_of_line,
 )
-from fleet.store.queries.planning import CREW_HOURS, crew_hours
+from fleet.store.queries.planning import CREW_HOURS, cold_surveys_of, crew_hours, findings_of_lines
 from fleet.store.queries.plant import (
     calibrations,
     events,
@@ -75,6 +75,7 @@ __all__ = [
     "all_outages",
     "calibrations",
     "cold_offsets",
+    "cold_surveys_of",
     "cold_targets",
     "counts",
     "covariances",
@@ -86,6 +87,7 @@ __all__ = [
     "entered_uncertainties",
     "events",
     "findings_of_line",
+    "findings_of_lines",
     "fleet_conditions",
     "fleet_facets",
     "fleet_page",

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Sequence
+from typing import Any, Final
 
 from sqlalchemy import exists, func, select
 
+from fleet.store.plant import Instrument
 from fleet.store.queries.reading import Record, Rows, counts, fetched
 from fleet.store.visits import Finding, Survey, VisitSession
 
+_AT_ONCE: Final = 500
 CREW_HOURS: Final = "crew hours"
 """Item of the finding that says how many crew hours a visit took, in h; capitals do not matter."""
 
@@ -33,3 +36,56 @@ def crew_hours(record: Record) -> Rows:
         .where(counts(), Finding.withdrawn_at.is_(None), func.lower(func.trim(Finding.item)) == CREW_HOURS)
         .order_by(VisitSession.line_id, VisitSession.started_at, VisitSession.code),
     )
+
+
+def cold_surveys_of(record: Record, line_ids: Sequence[int]) -> Rows:
+    """Return the cold surveys of the visits of some lines that count, by line and time.
+
+    Each with its session, the outage that names, and the instrument it was taken with.
+    """
+    rows: list[Any] = []
+    for start in range(0, len(line_ids), _AT_ONCE):
+        rows += fetched(
+            record,
+            select(
+                VisitSession.line_id,
+                VisitSession.id.label("session_id"),
+                VisitSession.code.label("session"),
+                VisitSession.started_at,
+                VisitSession.outage_id,
+                Survey.id.label("survey_id"),
+                Survey.number,
+                Survey.phase,
+                Instrument.id.label("instrument_id"),
+                Instrument.serial.label("instrument"),
+            )
+            .join(Survey, Survey.session_id == VisitSession.id)
+            .outerjoin(Instrument, Instrument.id == func.coalesce(Survey.instrument_id, VisitSession.instrument_id))
+            .where(
+                counts(),
+                VisitSession.line_id.in_(line_ids[start : start + _AT_ONCE]),
+                Survey.phase.in_(("as_found", "interim", "as_left")),
+            )
+            .order_by(VisitSession.line_id, VisitSession.started_at, VisitSession.code, Survey.number),
+        )
+    return rows
+
+
+def findings_of_lines(record: Record, line_ids: Sequence[int]) -> Rows:
+    """Return what was found beside the alignment at the visits of some lines that count, by line and time."""
+    rows: list[Any] = []
+    for start in range(0, len(line_ids), _AT_ONCE):
+        rows += fetched(
+            record,
+            select(
+                VisitSession.line_id, VisitSession.started_at, Finding.item, Finding.value, Finding.unit, Finding.note
+            )
+            .join(VisitSession, VisitSession.id == Finding.session_id)
+            .where(
+                counts(),
+                Finding.withdrawn_at.is_(None),
+                VisitSession.line_id.in_(line_ids[start : start + _AT_ONCE]),
+            )
+            .order_by(VisitSession.line_id, VisitSession.started_at, VisitSession.code, Finding.item),
+        )
+    return rows
