@@ -242,10 +242,10 @@ def expectations(curves: Curves, *, start_day: FloatArray, end_day: float) -> Ex
     if curves.chance_after.ndim == 3 and curves.chance_after.shape[1] != j:
         raise PlanError(f"curves after a visit are given for {curves.chance_after.shape[1]} outages; there are {j}")
     at = np.append(starts, end_day)
-    ahead = PchipInterpolator(curves.days, np.nan_to_num(curves.chance), axis=-1)
+    ahead = PchipInterpolator(curves.days, _rounded(curves.chance), axis=-1)
     days_over = np.asarray(ahead.antiderivative()(at), dtype=np.float64)
     chance = np.clip(np.asarray(ahead(at), dtype=np.float64), 0.0, 1.0)
-    after = np.nan_to_num(curves.chance_after)
+    after = _rounded(curves.chance_after)
     if after.ndim == 2:
         days_over[:, :j] += PchipInterpolator(curves.since_days, after, axis=-1).antiderivative()(left)
     else:
@@ -257,3 +257,8 @@ def expectations(curves: Curves, *, start_day: FloatArray, end_day: float) -> Ex
     days_over[unknown] = np.nan
     chance[unknown] = np.nan
     return Expected(np.maximum(days_over, 0.0), chance, np.where(unknown, np.nan, curves.chance[:, 0]))
+
+
+def _rounded(chance: FloatArray) -> FloatArray:
+    """Return chances without NaN and without differences so small that the slopes between them overflow."""
+    return np.asarray(np.round(np.nan_to_num(chance), 12), dtype=np.float64)

@@ -145,3 +145,11 @@ def test_curves_that_end_too_soon_are_refused() -> None:
 def test_the_days_asked_reach_the_end_to_the_last_digit() -> None:
     end = 695.2083333333333
     assert curve_days(end, np.array([100.123456789123]))[-1] == end
+
+
+def test_chances_next_to_nothing_are_no_trouble() -> None:
+    # Slopes of 1e-320 a day would overflow where the curve divides by them; warnings are errors here.
+    days = np.array([0.0, 10.0, 20.0, 30.0])
+    curves = Curves(days, np.array([[0.0, 1e-320, 3e-320, 0.5]]), days, np.array([[0.0, 0.0, 1e-310, 1e-300]]))
+    got = expectations(curves, start_day=np.array([20.0]), end_day=30.0)
+    assert got.days_over[0, 0] == pytest.approx(0.0, abs=1e-9)
