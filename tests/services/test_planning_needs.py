@@ -62,7 +62,7 @@ def asked(
     store: Store, rows: Sequence[PlanRow], until: datetime = UNTIL, stops: Sequence[Stop] = (YEAR_END, SPRING, SUMMER)
 ) -> dict[str, tuple[str, ...]]:
     with store.read() as record:
-        found = needs_of(record, load_plant(record), rows, stops, until=until)
+        found = needs_of(record, load_plant(record).lines, rows, stops, until=until)
     return {line: tuple(need.replace(NBSP, " ") for need in needs) for line, needs in found.items()}
 
 

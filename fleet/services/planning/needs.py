@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from fleet.reports.plan_content import PlanRow, Stop
+from fleet.reports.plan_content import PlanContent, PlanRow, Stop
 from fleet.reports.sheet_words import joined
-from fleet.services.plant import LineInfo, Plant, SupportInfo
+from fleet.services.plant import LineInfo
 from fleet.store import queries
+from fleet.store.engine import Store
 from fleet.words import day
 
 PERMIT: Final = "permit to work; drive, heaters and stored energy isolated"
@@ -22,15 +24,34 @@ Certificates = Sequence[tuple[date, date | None]]
 """When calibrated, and until when that holds (None: no end recorded)."""
 
 
+def with_needs(store: Store, plan: PlanContent, lines: Sequence[LineInfo]) -> PlanContent:
+    """Return a plan with what each of its visits needs, as known when it was worked out.
+
+    Parameters
+    ----------
+    store : the record
+    plan : as worked out
+    lines : its lines, and others
+    """
+    with store.read() as record:
+        needs = needs_of(record, lines, plan.rows, plan.stops, until=plan.solved_at)
+    return replace(plan, rows=tuple(replace(row, needs=needs.get(row.line, ())) for row in plan.rows))
+
+
 def needs_of(
-    record: queries.Record, plant: Plant, rows: Sequence[PlanRow], stops: Sequence[Stop], *, until: datetime
+    record: queries.Record,
+    lines: Sequence[LineInfo],
+    rows: Sequence[PlanRow],
+    stops: Sequence[Stop],
+    *,
+    until: datetime,
 ) -> dict[str, tuple[str, ...]]:
     """Return what every visit of a plan needs, a phrase each.
 
     Parameters
     ----------
     record : open session of `Store.read()`
-    plant : the plant data
+    lines : those of the rows, and others
     rows : the plan's; lines without a visit need nothing
     stops : the plan's, which the rows name
     until : the moment the plan is made; what happened later is not known yet
@@ -41,29 +62,32 @@ def needs_of(
     """
     by_code = {stop.code: stop for stop in stops}
     visited = {row.line: (row, by_code[row.chosen]) for row in rows if row.chosen is not None}
-    infos = {line.code: line for line in plant.lines if line.code in visited}
+    infos = {line.code: line for line in lines if line.code in visited}
     ids = [line.id for line in infos.values()]
-    surveys, findings, certificates = defaultdict(list), defaultdict(list), defaultdict(list)
-    for found in queries.cold_surveys_of(record, ids):
-        if found.started_at <= until:
-            surveys[found.line_id].append(found)
-    for found in queries.findings_of_lines(record, ids):
-        if found.started_at <= until:
-            findings[found.line_id].append(found)
+    surveys = _by_line(row for row in queries.cold_surveys_of(record, ids) if row.started_at <= until)
+    findings = _by_line(row for row in queries.findings_of_lines(record, ids) if row.started_at <= until)
+    supports = _by_line(queries.stepped_supports(record, ids))
+    certificates: dict[int, list[tuple[date, date | None]]] = defaultdict(list)
     for found in queries.calibrations(record) if visited else ():
         certificates[found.instrument_id].append((found.calibrated_on, found.due_on))
     needs: dict[str, tuple[str, ...]] = {}
     for code, info in infos.items():
         row, stop = visited[code]
-        seen = surveys[info.id]
         needs[code] = (
             PERMIT,
             *([LIFTING_GEAR] if row.screw_pull_h and not stop.screw_out else []),
-            *_shims(plant.supports.get(info.id, ()), _first_day(stop, info)),
-            *_found(findings[info.id], seen, info),
-            *_instrument(seen, certificates, stop, info, until),
+            *_shims(supports[info.id], _first_day(stop, info)),
+            *_found(findings[info.id], surveys[info.id], info),
+            *_instrument(surveys[info.id], certificates, stop, info, until),
         )
     return needs
+
+
+def _by_line(rows: Iterable[Any]) -> defaultdict[int, list[Any]]:
+    grouped: defaultdict[int, list[Any]] = defaultdict(list)
+    for row in rows:
+        grouped[row.line_id].append(row)
+    return grouped
 
 
 def _first_day(stop: Stop, info: LineInfo) -> date:
@@ -77,9 +101,13 @@ def _last_day(stop: Stop, info: LineInfo) -> date:
     return (stop.ends_at.astimezone(info.zone) - timedelta(microseconds=1)).date()
 
 
-def _shims(supports: Sequence[SupportInfo], on: date) -> tuple[str, ...]:
-    stepped = [s.code for s in supports if s.on(on) and s.v_step_um and s.adjusts_v is not False]
-    return (f"shims for {'support' if len(stepped) == 1 else 'supports'} {joined(stepped)}",) if stepped else ()
+def _shims(supports: Sequence[Any], on: date) -> tuple[str, ...]:
+    stood = [
+        s.code
+        for s in supports
+        if (s.added_on is None or s.added_on <= on) and (s.removed_on is None or on < s.removed_on)
+    ]
+    return (f"shims for {'support' if len(stood) == 1 else 'supports'} {joined(stood)}",) if stood else ()
 
 
 def _found(findings: Sequence[Any], surveys: Sequence[Any], info: LineInfo) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from fleet.services.background import Older, up_to_date_or_older
 from fleet.services.forecasting import foresee, rows_of, worst
 from fleet.services.planning.asking import GAP, Asked
 from fleet.services.planning.known import Known, known
+from fleet.services.planning.needs import with_needs
 from fleet.services.planning.windows import notes_of
 from fleet.services.reduction import reduce_if_needed
 from fleet.services.refresh import is_fresh
@@ -82,7 +83,8 @@ def plan_content(store: Store, asked: Asked, *, now: datetime | None = None) -> 
     PlanError
         An outage as recorded cannot be planned with.
     """
-    return content_of(solved(store, asked, now=now), asked)
+    done = solved(store, asked, now=now)
+    return with_needs(store, content_of(done, asked), done.known.lines)
 
 
 def solved(store: Store, asked: Asked, *, now: datetime | None = None) -> Solved:

@@ -30,7 +30,13 @@ from fleet.store.queries.pages import (
     surveys_of_line,
     visits_of_line,
 )
-from fleet.store.queries.planning import CREW_HOURS, cold_surveys_of, crew_hours, findings_of_lines
+from fleet.store.queries.planning import (
+    CREW_HOURS,
+    cold_surveys_of,
+    crew_hours,
+    findings_of_lines,
+    stepped_supports,
+)
 from fleet.store.queries.plant import (
     calibrations,
     events,
@@ -115,6 +121,7 @@ __all__ = [
     "settings",
     "signed_as",
     "stations",
+    "stepped_supports",
     "support_temperatures",
     "supports",
     "surveys_measured",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from sqlalchemy import exists, func, select
+from sqlalchemy import exists, func, or_, select
 
-from fleet.store.plant import Instrument
+from fleet.store.plant import Instrument, Support
 from fleet.store.queries.reading import Record, Rows, counts, fetched
 from fleet.store.visits import Finding, Survey, VisitSession
 
@@ -87,5 +87,22 @@ def findings_of_lines(record: Record, line_ids: Sequence[int]) -> Rows:
                 VisitSession.line_id.in_(line_ids[start : start + _AT_ONCE]),
             )
             .order_by(VisitSession.line_id, VisitSession.started_at, VisitSession.code, Finding.item),
+        )
+    return rows
+
+
+def stepped_supports(record: Record, line_ids: Sequence[int]) -> Rows:
+    """Return the supports of some lines that go up in steps, by line and distance, with the days they stood."""
+    rows: list[Any] = []
+    for start in range(0, len(line_ids), _AT_ONCE):
+        rows += fetched(
+            record,
+            select(Support.line_id, Support.code, Support.added_on, Support.removed_on)
+            .where(
+                Support.line_id.in_(line_ids[start : start + _AT_ONCE]),
+                Support.v_step_um > 0.0,
+                or_(Support.adjusts_v.is_(None), Support.adjusts_v.is_(True)),
+            )
+            .order_by(Support.line_id, Support.distance_mm, Support.code),
         )
     return rows
