@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
-from typing import Literal
+from typing import Final, Literal
 
 from fleet.values import Axis, Status
 
@@ -17,6 +17,7 @@ Pin = Literal["into", "out"]
 HoursFrom = Literal["recorded", "own_record", "fleet_record", "assumed"]
 """Where a visit's hours come from: typed for the line; median of its own visits; of all lines; 8 h assumed."""
 PlanState = Literal["saved", "signed_off"]
+_HOUR: Final = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,8 +253,9 @@ def after_skipping(plan: PlanContent, row: PlanRow) -> tuple[Stop | None, float 
 
     Without a later one that serves it the stop is None and the chance that of the plan's end.
     """
-    start = plan.stop(row.chosen).starts_at if row.chosen is not None else None
+    skipped = row.chosen is None
     for stop, choice in zip(plan.stops, row.choices, strict=True):
-        if start is not None and stop.starts_at > start and choice.closed != "serves_others":
+        if skipped and row.chosen is not None and choice.closed != "serves_others":
             return stop, choice.chance_before
+        skipped = skipped or stop.code == row.chosen
     return None, row.chance_if_skipped

@@ -159,8 +159,6 @@ def notes_of(window: Window, others: Sequence[Window]) -> tuple[str, ...]:
         notes.append(f"{window.code} has no {what}, so no line goes into it; give it some to plan into it.")
     if window.crew_hours is None:
         notes.append(f"No crew hours are recorded for {window.code}; they are taken as not limited.")
-    if window.ends_at is None:
-        notes.append(f"No end is recorded for {window.code}; whether a visit fits into it cannot be checked.")
     crossing = [w.code for w in others if w is not window and _share_lines(window, w) and _overlap(window, w)]
     if crossing:
         notes.append(
@@ -171,7 +169,9 @@ def notes_of(window: Window, others: Sequence[Window]) -> tuple[str, ...]:
 
 
 def _overlap(a: Window, b: Window) -> bool:
-    return a.starts_at < b.last_at and b.starts_at < a.last_at
+    # By the same clock everywhere: times of one zone compare as its clocks show them, twice in the hour it repeats.
+    a_from, a_to, b_from, b_to = (m.astimezone(UTC) for m in (a.starts_at, a.last_at, b.starts_at, b.last_at))
+    return a_from < b_to and b_from < a_to
 
 
 def _share_lines(a: Window, b: Window) -> bool:
