@@ -17,6 +17,18 @@ MEASURES: Final = ("offset", "slope", "bow")
 MOVE_PLACES: Final = ("gearbox_feet", "flange")
 OUTAGE_STATES: Final = ("planned", "done", "cancelled")
 PHASES: Final = ("as_found", "interim", "as_left", "hot")
+PLAN_CLOSED: Final = (
+    "open", "not_planned", "past", "after_end", "serves_others", "window_too_short", "crew_hours_too_few",
+    "pinned_out",
+)  # fmt: skip
+PLAN_HOURS_FROM: Final = ("recorded", "own_record", "fleet_record", "assumed")
+PLAN_PINS: Final = ("into", "out")
+PLAN_REASONS: Final = (
+    "pinned_into", "above_cap_anyway", "late_for_lack_of_room", "keeps_cap", "saves_days",
+    "no_forecast", "pinned_out", "no_outage_open", "no_room", "not_worth_it",
+)  # fmt: skip
+PLAN_STATES: Final = ("saved", "signed_off")
+PLAN_UNKEPT: Final = ("above_now", "above_before_first", "no_outage_open", "pinned_past_it")
 PROPOSAL_DECISIONS: Final = ("accepted", "refused")
 PROPOSAL_KINDS: Final = ("regime_change",)
 RELATIVE_TO: Final = ("gearbox_axis", "floor")

@@ -20,6 +20,7 @@ from fleet.store import (
     Gearbox,
     Instrument,
     Intake,
+    KeptPlan,
     Line,
     LineState,
     Meter,
@@ -27,6 +28,9 @@ from fleet.store import (
     OffsetEntered,
     Outage,
     Placement,
+    PlanChoice,
+    PlanItem,
+    PlanStop,
     Proposal,
     Reading,
     ReducedOffset,
@@ -141,6 +145,35 @@ def hang_facts(session: Session, visit: int, station: int, support: int, number:
     }
 
 
+def hang_plan(session: Session, *, line: int, outage: int, day: date) -> None:
+    """Insert a kept plan that takes the line into the outage."""
+    plan = add(
+        session,
+        KeptPlan(
+            code="PLAN-KEPT", as_of=day, end_on=date(2025, 3, 4), cap=0.2, cap_asked=False, ahead_months=12,
+            data_version=1, days_over=4.0, days_if_none=60.0, weighted_days_over=4.0, cost_days=1.0, over_cap=0,
+            over_cap_bound=0, bound=5.0, gap=0.0, seconds=5.0, solved_at=NOON, dropped="", lines_in_store=1,
+            outages_in_store=1, made_by="kim", made_at=NOON,
+        ),
+    )  # fmt: skip
+    stop = add(
+        session,
+        PlanStop(
+            plan_id=plan, outage_id=outage, position=0, starts_at=NOON, whole_days=False, screw_out=False,
+            hours_used=8.0, state="planned", notes="",
+        ),
+    )  # fmt: skip
+    item = add(
+        session,
+        PlanItem(
+            plan_id=plan, line_id=line, position=0, outage_id=outage, status="within", weight=1.0, visit_hours=8.0,
+            hours_from="assumed", visit_cost_days=1.0, reason="saves_days", hours_missing=0.0, above_cap=False,
+            needs="",
+        ),
+    )  # fmt: skip
+    add(session, PlanChoice(plan_item_id=item, plan_stop_id=stop, closed="open", window_h=8.0, kept_out=False))
+
+
 def fill(store: Store) -> Ids:
     """Put one row or more into every table of facts; one session is signed, one a draft."""
     with store.write() as session:
@@ -236,4 +269,5 @@ def fill(store: Store) -> Ids:
             SeriesState(line_id=line, station_id=station, axis="v", data_version=1, site_day=day, status="within"),
         )
         add(session, LineState(line_id=line, data_version=1, site_day=day, urgency=3.0, status="within"))
+        hang_plan(session, line=line, outage=outage, day=day)
     return Ids(line=line, station=station, support=support, signed=signed, draft=draft, run=run)
