@@ -11,7 +11,13 @@ from datetime import date, datetime, timedelta
 from typing import Final
 
 from fleet.reports.plan_content import AsideStop, Choice, PlanContent, PlanRow, Stop, after_skipping, hours_between
-from fleet.reports.plan_figures import count, crew_hours, days, hours, percent, rounded, word
+from fleet.reports.plan_figures import count as count
+from fleet.reports.plan_figures import crew_hours as crew_hours
+from fleet.reports.plan_figures import days as days
+from fleet.reports.plan_figures import hours as hours
+from fleet.reports.plan_figures import percent as percent
+from fleet.reports.plan_figures import rounded as rounded
+from fleet.reports.plan_figures import word as word
 from fleet.reports.session_words import at, offset_from_utc
 from fleet.reports.sheet_words import joined, span
 from fleet.words import NBSP, chance, day, month
@@ -20,7 +26,7 @@ NO_PERMISSION: Final = "A plan is no permission to work on a machine."
 CHANCES: Final = (
     "Chances are that |deviation| has passed the limit at the line’s worst station and axis before the stop starts."
 )
-_HOURS_FROM: Final = {
+HOURS_FROM: Final = {
     "recorded": "recorded for the line",
     "own_record": "median of the line’s own visits",
     "fleet_record": "median of all lines’ visits",
@@ -94,7 +100,7 @@ def stop_room(stop: Stop) -> str:
 
 def hours_from(row: PlanRow) -> str:
     """Return where a visit's crew hours come from: 'median of the line's own visits'."""
-    return _HOURS_FROM[row.hours_from]
+    return HOURS_FROM[row.hours_from]
 
 
 def window(row: PlanRow, stop: Stop | None) -> str:
@@ -121,11 +127,12 @@ def window(row: PlanRow, stop: Stop | None) -> str:
 
 def fits(choice: Choice, stop: Stop) -> str:
     """Return 'fits, 41 of 264 h', or 'too short by 6 h'."""
+    if choice.window_h is None:
+        return "no crew for the visit"
     if stop.hours is None:
         return f"{hours(choice.window_h)}, no end recorded"
-    short = choice.window_h - stop.hours
     if choice.closed == "window_too_short":
-        return f"too short by {hours(short)}" if short < float("inf") else "no crew for the visit"
+        return f"too short by {hours(choice.window_h - stop.hours)}"
     return f"fits, {rounded(choice.window_h)} of {hours(stop.hours)}"
 
 

@@ -139,7 +139,7 @@ def test_why_a_stop_is_closed_short_and_long() -> None:
     assert spaced(say.closed(too_long, ROWS[0], short)) == (
         "ORR-2027-05-01 is too short by 6 h for ORR-07: cool-down 16, pull 8, visit 7, heat-up 10 h; it lasts 35 h."
     )
-    assert say.closed(Choice(0.1, "window_too_short", float("inf")), ROWS[0], replace(short, crews=0.0)) == (
+    assert say.closed(Choice(0.1, "window_too_short", None), ROWS[0], replace(short, crews=0.0)) == (
         "ORR-2027-05-01 has no crew for a visit."
     )
     only = replace(short, line="ORR-05")
