@@ -12,7 +12,7 @@ from uuid import uuid4
 from dash import Dash, Input, Output, State, no_update, set_props
 from flask import Response
 
-from dashboard import line_forms, records_callbacks, routes, shell
+from dashboard import line_forms, outage_forms, records_callbacks, routes, shell
 from dashboard.address import Address, href, parse
 from dashboard.components import notices
 from dashboard.pages import held
@@ -24,6 +24,7 @@ from dashboard.pages.compare_address import read as read_compare
 from dashboard.pages.fleet import fleet_page
 from dashboard.pages.job_sheet import job_sheet_page
 from dashboard.pages.line import line_page
+from dashboard.pages.outages import outages_page
 from dashboard.pages.page import Shown
 from dashboard.pages.record_pages import record
 from dashboard.pages.records import records_page
@@ -101,6 +102,7 @@ def build(sources: Sources) -> Dash:
         _TITLE_SCRIPT, Output("window-titled", "children"), Input("window-title", "data")
     )
     line_forms.add(app, sources, render)
+    outage_forms.add(app, sources, render)
     records_callbacks.add(app)
     routes.add(app.server, sources)
     _harden(app)
@@ -128,6 +130,8 @@ def render(sources: Sources, address: Address) -> Shown:
         if address.page == "records":
             chosen, unread = asked_records(address)
             return records_page(sources.records.view(chosen), address, unread, datetime.now(UTC))
+        if address.page == "outages":
+            return outages_page(sources.plans, address)
         if address.page == "compare":
             return compare_page(sources.compare(read_compare(address)[0]), address)
         if address.page == "cold-offsets" and address.code is None:

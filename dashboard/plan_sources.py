@@ -8,6 +8,7 @@ from typing import Any
 
 from fleet.reports.plan_content import PlanContent
 from fleet.services.planning.asking import Asked
+from fleet.services.planning.editing import OutageListed, outages_listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +16,7 @@ class PlanSources:
     """The planning services the pages call."""
 
     content: Callable[[Asked], PlanContent]
+    outages: Callable[[str | None], tuple[OutageListed, ...]]
 
 
 def from_store(store: Any) -> PlanSources:
@@ -27,4 +29,7 @@ def from_store(store: Any) -> PlanSources:
     """
     from fleet.services.planning.planned import plan_content
 
-    return PlanSources(content=lambda asked: plan_content(store, asked))
+    return PlanSources(
+        content=lambda asked: plan_content(store, asked),
+        outages=lambda site: outages_listed(store, site),
+    )

@@ -9,7 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from dashboard import records_sources
+from dashboard import plan_sources, records_sources
+from dashboard.plan_sources import PlanSources
 from dashboard.record_sources import RecordSources, record_sources
 from dashboard.records_sources import RecordsSources
 from fleet.reports import job_sheet_html
@@ -65,6 +66,7 @@ class Sources:
     set_limit: Callable[[str, LimitAsked], str]
     records: RecordsSources
     recording: RecordSources
+    plans: PlanSources
 
 
 def from_store(store: Any) -> Sources:
@@ -100,4 +102,5 @@ def from_store(store: Any) -> Sources:
         set_limit=lambda line, asked: limits.set_limit(store, line, asked),
         records=records_sources.from_store(store),
         recording=record_sources(store),
+        plans=plan_sources.from_store(store),
     )

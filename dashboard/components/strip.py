@@ -5,9 +5,10 @@ Plain HTML, placed in per cent, so that a page of fifty rows is drawn at once an
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 from dashboard.components import light
 from dashboard.components.aria import aria
@@ -15,11 +16,31 @@ from dashboard.components.light import Element
 from dashboard.components.marks import status_class
 from fleet import words
 from fleet.services.fleet_page import FleetRow, OutageMark
+from fleet.values import Status
 
 MONTHS_SHOWN: Final = 15
 _LOOK_BACK: Final = timedelta(days=45)
 SHARE_SHOWN: Final = 1.5
 """The share column runs from nothing to one and a half times the limit."""
+
+
+class OverBy(Protocol):
+    """A line as far as its strip draws it: the days its chance reaches 10, 50, 90 %, as a row of Fleet has them."""
+
+    @property
+    def line(self) -> str: ...
+    @property
+    def site(self) -> str | None: ...
+    @property
+    def status(self) -> Status: ...
+    @property
+    def deviation_um(self) -> float | None: ...
+    @property
+    def over_p10(self) -> date | None: ...
+    @property
+    def over_p50(self) -> date | None: ...
+    @property
+    def over_p90(self) -> date | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +70,7 @@ def serves(outage: OutageMark, line: str, site: str | None) -> bool:
     return outage.site is None or outage.site == site
 
 
-def said(row: FleetRow, horizon: date, as_of: date) -> str:
+def said(row: OverBy, horizon: date, as_of: date) -> str:
     """Return the dates of one row in words, as they stand above the bar."""
     if row.status == "no record" or row.deviation_um is None:
         return "no record, so no date"
@@ -63,12 +84,12 @@ def said(row: FleetRow, horizon: date, as_of: date) -> str:
     return first if first == last else f"{first} – {last}"
 
 
-def earliest(row: FleetRow, horizon: date) -> str:
+def earliest(row: OverBy, horizon: date) -> str:
     """Return the earliest date of a row that needs no strip: 'from Aug 2027'."""
     return f"no date before {words.month(horizon)}" if row.over_p10 is None else f"from {words.month(row.over_p10)}"
 
 
-def label(row: FleetRow, horizon: date, as_of: date) -> str:
+def label(row: OverBy, horizon: date, as_of: date) -> str:
     """Return what a screen reader is told of a strip: the three dates."""
     if row.over_p10 is None:
         return f"{row.line}: {said(row, horizon, as_of)}"
@@ -79,8 +100,30 @@ def label(row: FleetRow, horizon: date, as_of: date) -> str:
     return f"{row.line}, chance of having passed the limit: {', '.join(parts)}".replace(words.NBSP, " ")
 
 
-def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizon: date) -> Element:
-    """Return the strip of one row: its outages, today, the over-by range and its dates in words."""
+def strip(
+    row: OverBy,
+    axis: TimeAxis,
+    outages: tuple[OutageMark, ...],
+    horizon: date,
+    *,
+    drawn: Sequence[Element] = (),
+    also: str = "",
+) -> Element:
+    """Return the strip of one row: its outages, today, the over-by range and its dates in words.
+
+    Parameters
+    ----------
+    row
+        The line.
+    axis
+        Where a day lies.
+    outages
+        All in view; those that serve the line are drawn.
+    horizon
+        The day beyond which no date is given.
+    drawn, also
+        What a page draws over the outages, and what a screen reader is told of it.
+    """
     parts: list[Any] = []
     for outage in outages:
         left, right = axis.at(outage.starts_at.date()), axis.at(outage.ends_at.date() + timedelta(days=1))
@@ -92,7 +135,7 @@ def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizo
                     style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"},
                 )
             )
-    parts.append(light.I(className="now", style={"left": f"{axis.at(axis.today):.2f}%"}))
+    parts += [*drawn, light.I(className="now", style={"left": f"{axis.at(axis.today):.2f}%"})]
     kind = status_class(row.status)
     text = said(row, horizon, axis.today)
     style: dict[str, str] = {"right": "5px"}
@@ -108,7 +151,7 @@ def strip(row: FleetRow, axis: TimeAxis, outages: tuple[OutageMark, ...], horizo
         # A label that begins too far right would be cut off at the strip's end.
         style = {"left": f"{max(left, 0.8):.2f}%"} if left < 58 and row.over_p90 is not None else {"right": "5px"}
     parts.append(light.Span(text, className=f"lab {'none' if quiet else 'bg'}", style=style))
-    return light.Div(parts, className="strip", role="img", **aria(label=label(row, horizon, axis.today)))
+    return light.Div(parts, className="strip", role="img", **aria(label=label(row, horizon, axis.today) + also))
 
 
 def share_of_limit(row: FleetRow) -> Element:

@@ -14,6 +14,7 @@ NAMES: dict[Page, str] = {
     "line": "Line",
     "job-sheet": "Job sheet",
     "record": "Record",
+    "outages": "Outages",
     "compare": "Compare",
     "cold-offsets": "Cold offsets",
     "records": "Records",

@@ -120,9 +120,14 @@ def held(plan: PlanContent) -> tuple[Pins, Pins]:
 def anew(shown: OutagesAsked, plan: PlanContent) -> OutagesAsked:
     """Return the question that works a plan out anew as it stands: same lines, cap, months and pins.
 
-    A kept plan is never changed; whoever moves a line in it goes on from here.
+    A kept plan is never changed; whoever moves a line in it goes on from here. Pins of other sites' lines stay, pins
+    of what is not on record go.
     """
     into, out = held(plan)
+    if plan.site is not None and plan.kept is None:
+        here = {row.line for row in plan.rows}
+        into = (*(pin for pin in shown.asked.into if pin[0] not in here), *into)
+        out = (*(pin for pin in shown.asked.out if pin[0] not in here), *out)
     asked = replace(
         shown.asked,
         site=plan.site,

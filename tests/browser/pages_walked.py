@@ -16,6 +16,10 @@ PAGES: Final = (
     "/compare",
     "/record",
     "/record/ORR-07",
+    "/outages",
+    "/outages?site=ORR",
+    "/outages?site=ORR&view=time",
+    "/outages?view=calendar",
     "/records",
     "/session/ORR-07-08",
 )

@@ -12,6 +12,7 @@ import cold_story
 import compare_story
 import evidence
 import held_story
+import outages_story
 import record_story
 import records_story
 import session_story
@@ -603,4 +604,5 @@ SOURCES = Sources(
     set_limit=lambda line, asked: f"{line}: {asked.limit} {asked.unit}",
     records=records_story.SOURCES,
     recording=record_story.RECORDING,
+    plans=outages_story.SOURCES,
 )

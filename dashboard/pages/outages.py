@@ -1,0 +1,270 @@
+"""Outages: who goes into which outage?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, Final
+
+from dash import dcc, html
+
+from dashboard.address import Address
+from dashboard.components import light, marks, notices
+from dashboard.components.aria import aria
+from dashboard.components.pop import choice
+from dashboard.pages import outages_edit
+from dashboard.pages.outages_address import (
+    LONGER,
+    VIEWS,
+    OutagesAsked,
+    Pins,
+    View,
+    anew,
+    free,
+    read,
+    released,
+    write,
+)
+from dashboard.pages.outages_calendar import calendar_view
+from dashboard.pages.outages_cards import cards
+from dashboard.pages.outages_groups import PAGE_ROWS, page_of, pages_of
+from dashboard.pages.outages_table import table
+from dashboard.pages.outages_time import time_view
+from dashboard.pages.page import Shown, head
+from dashboard.plan_sources import PlanSources
+from fleet import words
+from fleet.errors import FleetError
+from fleet.reports import plan_words as said
+from fleet.reports.plan_content import PlanContent
+
+TITLE: Final = "Who goes into which outage?"
+CAPS: Final = (0.1, 0.15, 0.2, 0.3, 0.5)
+AHEAD: Final = (6, 12, 24)
+FAR: Final = 0.01
+"""From this share of its sum on, a plan that may be so far from the best is worth more time."""
+SECTIONS: Final[tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]] = ()
+"""What stands below the plan in every view, in this order: each is given the sources, the plan, what is asked with the
+pins as they stand, and the address; it returns its components."""
+VIEW_WORDS: Final[dict[View, str]] = {"plan": "Plan", "time": "On one time axis", "calendar": "Calendar"}
+
+
+def outages_page(sources: PlanSources, address: Address) -> Shown:
+    """Return the Outages page for one address: the plan it asks for, or why that cannot be made.
+
+    Parameters
+    ----------
+    sources
+        The planning services.
+    address
+        What is asked, what a person holds, the view.
+    """
+    shown, notes = read(address)
+    try:
+        plan = sources.content(shown.asked)
+    except FleetError as error:
+        if shown.asked.into or shown.asked.out:
+            return Shown("Outages", _pins_refused(str(error), shown, address), notes)
+        raise
+    return plan_page(sources, plan, shown, address, (*notes, *plan.dropped))
+
+
+def plan_page(
+    sources: PlanSources, plan: PlanContent, shown: OutagesAsked, address: Address, notes: tuple[str, ...]
+) -> Shown:
+    """Return the page of a plan that is there."""
+    if plan.lines_in_store == 0:
+        return Shown("Outages", [*head(TITLE, None), notices.empty_store(), *_foot(plan)], notes)
+    base = anew(shown, plan)
+    body: list[Any] = [*head(TITLE, said.lead(plan)), _filters(plan, base, address)]
+    if plan.older:
+        body.append(notices.notice(f"As of {words.day(plan.as_of)}, before the newest records", plan.older))
+    if not plan.rows:
+        every = write(address, replace(base, asked=replace(base.asked, site=None)))
+        return Shown("Outages", [*body, notices.filtered_away(plan.lines_in_store, every), *_foot(plan)], notes)
+    body += [
+        _views(base, address),
+        *_odd(plan, base, address),
+        *outages_edit.opened(sources, plan.site, shown, address),
+    ]
+    if shown.view == "calendar":
+        body += calendar_view(plan, sources.outages(plan.site), base, address)
+    elif shown.view == "time":
+        body += [*time_view(plan, base, address), *_pages(plan, base, address)]
+    else:
+        body += [
+            *table(plan, base, address),
+            *cards(plan, base, address),
+            *_pages(plan, base, address),
+            _key(),
+            *_aside(plan),
+        ]
+    for section in SECTIONS:
+        body += section(sources, plan, base, address)
+    return Shown("Outages", [*body, *_foot(plan)], notes)
+
+
+def _filters(plan: PlanContent, base: OutagesAsked, address: Address) -> html.Div:
+    asked = base.asked
+    name = plan.site_names.get
+
+    def to(**changes: Any) -> str:
+        return write(address, replace(base, page=1, stops=1, asked=replace(asked, **changes)))
+
+    setting = None if plan.cap_asked else plan.cap
+    caps = sorted({*CAPS, plan.cap})
+    ahead = sorted({*AHEAD, plan.ahead_months})
+    parts: list[Any] = [
+        choice(
+            "Site",
+            "all" if plan.site is None else name(plan.site, plan.site),
+            [("all", to(site=None)), *((label, to(site=code)) for code, label in plan.site_names.items())],
+        ),
+        choice(
+            "Cap on being over before a visit",
+            said.percent(plan.cap),
+            [(said.percent(cap), to(cap=None if cap == setting else cap)) for cap in caps],
+        ),
+        choice("Ahead", _months(plan.ahead_months), [(_months(months), to(ahead_months=months)) for months in ahead]),
+        html.Span([said.solved(plan), *_worth(plan, base, address)], className="dim mid", role="status"),
+    ]
+    if plan.pinned:
+        parts.append(dcc.Link("Take all pins away", href=write(address, free(base)), className="btn plain"))
+    return html.Div(parts, className="filters")
+
+
+def _months(months: int) -> str:
+    return f"{months} months" if months != 1 else "1 month"
+
+
+def _worth(plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]:
+    """Return how near the plan is to the best possible, and the way to look longer where that may be far."""
+    if not plan.stops:
+        return []
+    told = f"; within {max(said.rounded(plan.gap * 100, 1), '0.1')}\u00a0% of the best possible"
+    if plan.gap <= FAR or base.asked.seconds >= LONGER:
+        return [told]
+    longer = write(address, replace(base, asked=replace(base.asked, seconds=LONGER)))
+    return [told, ". ", dcc.Link(f"Look for a better one for {LONGER:g} s", href=longer)]
+
+
+def _views(base: OutagesAsked, address: Address) -> html.Nav:
+    entries: list[Any] = []
+    for view in VIEWS:
+        if view == base.view:
+            entries.append(html.Span(VIEW_WORDS[view], className="on", **aria(current="page")))
+        else:
+            entries.append(dcc.Link(VIEW_WORDS[view], href=write(address, replace(base, view=view, page=1))))
+    return html.Nav(entries, className="read pl-views stay", **aria(label="Views of the plan"))
+
+
+def _odd(plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]:
+    """Return what is missing for a plan, each as a sentence with the one next step."""
+    enter = html.P(dcc.Link("Record an outage here", href=write(address, replace(base, edit="new"))))
+    found: list[Any] = []
+    if plan.outages_in_store == 0:
+        found.append(
+            notices.notice(
+                "No outages yet",
+                "No outage is recorded, so there is nothing to plan a visit into. Record the next one, or bring in a "
+                "table outages with a file of records.",
+                enter,
+                html.P(html.Code("asleft import FOLDER")),
+            )
+        )
+    elif not plan.stops:
+        where = f" for {plan.site_names.get(plan.site, plan.site)}" if plan.site else ""
+        found.append(
+            notices.notice(
+                "No outage ahead",
+                f"No planned outage begins after {words.day(plan.as_of)}{where}; those on record are past, done or "
+                "cancelled. The chances below run to the plan’s end.",
+                *(aside.why for aside in plan.aside),
+                enter,
+            )
+        )
+    if all(row.chance_before is None for row in plan.rows):
+        found.append(
+            notices.notice(
+                "No line has a forecast",
+                "Without two visits and a limit no chance can be given, so no visit is planned by itself. Pin lines "
+                "into a stop by hand, or import older sheets.",
+            )
+        )
+    return found
+
+
+def _aside(plan: PlanContent) -> list[Any]:
+    """Return what is odd about the stops, and which outages are left aside and why."""
+    told = [note for stop in plan.stops for note in stop.notes] + [aside.why for aside in plan.aside if plan.stops]
+    if not told:
+        return []
+    return [
+        light.Section(
+            [light.H2("About the outages"), light.Ul([light.Li(sentence) for sentence in told])], className="pl-aside"
+        )
+    ]
+
+
+def _pages(plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]:
+    pages, page = pages_of(plan), page_of(plan, base)
+    if pages == 1:
+        return []
+    first = (page - 1) * PAGE_ROWS + 1
+    last = min(page * PAGE_ROWS, len(plan.rows))
+    parts: list[Any] = [html.Span(f"Lines {first}–{last} of {len(plan.rows)}")]
+    for number, text in ((page - 1, f"Earlier {PAGE_ROWS}"), (page + 1, f"Next {PAGE_ROWS}")):
+        if 1 <= number <= pages:
+            parts.append(dcc.Link(text, href=write(address, replace(base, page=number)), className="btn"))
+    return [html.Nav(parts, className="pages", **aria(label="Pages of the table"))]
+
+
+def _key() -> html.Div:
+    return marks.key(
+        ("k-visit", "the stop the line goes into: chance over before it, crew hours, hours by the clock it takes"),
+        ("", "before the visit: chance of being over before that stop starts"),
+        ("", "after it: the same if the visit is skipped"),
+        ("pinm", "pinned by hand; press another cell of the row, or drag the visit there, to pin the line"),
+    )
+
+
+def _foot(plan: PlanContent) -> list[Any]:
+    return [
+        html.Footer(
+            html.P([f"{said.CHANCES} State of {words.day(plan.as_of)}. ", html.B(said.NO_PERMISSION)]),
+            className="foot",
+        )
+    ]
+
+
+def _pins_refused(sentence: str, shown: OutagesAsked, address: Address) -> list[Any]:
+    """Return what stands in place of a plan whose pins cannot be kept: why, which there are, how to take them away."""
+    asked = shown.asked
+    entries = [*_pin_links(asked.into, "into", shown, address), *_pin_links(asked.out, "out of", shown, address)]
+    return [
+        *head(TITLE, "These pins cannot be kept, so nothing was worked out."),
+        notices.notice(
+            "Pins that cannot be kept",
+            f"{sentence}{'' if sentence.endswith('.') else '.'}",
+            html.P("Held by hand now:"),
+            html.Ul(entries, className="pl-pins"),
+            html.P(dcc.Link("Take all pins away", href=write(address, free(shown)), className="btn")),
+            warn=True,
+        ),
+        html.P(html.B(said.NO_PERMISSION), className="foot"),
+    ]
+
+
+def _pin_links(pins: Pins, how: str, shown: OutagesAsked, address: Address) -> list[html.Li]:
+    return [
+        html.Li(
+            [
+                f"{line} {how} {outage} ",
+                dcc.Link(
+                    ["take it away", html.Span(f": {line} {how} {outage}", className="vh")],
+                    href=write(address, released(shown, line, outage)),
+                    className="pl-act",
+                ),
+            ]
+        )
+        for line, outage in pins
+    ]
