@@ -12,7 +12,16 @@ from dashboard.components.aria import aria
 from dashboard.pages.chooser import NAMES, OF_A_LINE
 from fleet.words import READER_UNITS
 
-PAGES: Final[tuple[Page, ...]] = ("fleet", "line", "job-sheet", "record", "outages", "compare", "cold-offsets", "records")
+PAGES: Final[tuple[Page, ...]] = (
+    "fleet",
+    "line",
+    "job-sheet",
+    "record",
+    "outages",
+    "compare",
+    "cold-offsets",
+    "records",
+)
 
 _ICON: Final = (
     "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 30 30'%3E"
