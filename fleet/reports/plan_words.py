@@ -249,9 +249,18 @@ def unkept(row: PlanRow, plan: PlanContent) -> str:
 
 def above_cap(row: PlanRow, plan: PlanContent) -> str:
     """Return that a line runs above the cap though a stop would have kept it; empty where it does not."""
-    return (
-        f"above {percent(plan.cap)} before its visit, though a stop open to it would keep it" if row.above_cap else ""
-    )
+    if not row.above_cap:
+        return ""
+    when = "without a visit" if row.chosen is None else "before its visit"
+    return f"above {percent(plan.cap)} {when}, though a stop open to it would keep it"
+
+
+def why(row: PlanRow, plan: PlanContent) -> str:
+    """Return all there is to say of why a line is where it is, nothing twice."""
+    early = unkept(row, plan)
+    if row.reason == "above_cap_anyway" and early:
+        return f"{early}; the visit {_saved(row)}"
+    return "; ".join(filter(None, (early, above_cap(row, plan), reason(row, plan))))
 
 
 # the plan as a whole
@@ -345,8 +354,10 @@ def gap(plan: PlanContent) -> str:
 
 
 def sums(plan: PlanContent) -> str:
-    """Return the expected days over with the plan and without: '41 expected days over; 233 without the visits.'"""
-    return f"{days(plan.days_over)} over expected by {_end(plan)}; {days(plan.days_if_none)} without the visits."
+    """Return the expected days over as planned and without: '41 days over expected ...; 233 days without a visit.'"""
+    held = any(row.pin == "into" for row in plan.rows)
+    without = "with no visit but the pinned ones" if held else "without a visit"
+    return f"{days(plan.days_over)} over expected by {_end(plan)}; {days(plan.days_if_none)} {without}."
 
 
 def state(plan: PlanContent) -> str:

@@ -205,8 +205,17 @@ def test_kind_room_and_state() -> None:
         "Solved 25 Nov 2026, 07:12 (UTC)"
     )
     assert spaced(say.sums(plan())) == (
-        "95 days over expected by the plan’s end, Oct 2028; 1 439 days without the visits."
+        "95 days over expected by the plan’s end, Oct 2028; 1 439 days with no visit but the pinned ones."
     )
+
+
+def test_why_says_all_of_it_and_nothing_twice() -> None:
+    assert spaced(say.why(ROWS[0], plan())) == "already above 20 % today; the visit saves 609 days over"
+    assert spaced(say.why(ROWS[5], plan())) == (
+        "above 20 % without a visit, though a stop open to it would keep it; no visit: ORR-2027-04-03 would be worth "
+        "it, but 4 crew h are missing there"
+    )
+    assert spaced(say.why(ROWS[3], plan())) == "pinned into ORR-2026-12-19 by hand"
 
 
 def test_figures_of_days_keep_the_digit_that_matters() -> None:
