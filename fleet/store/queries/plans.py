@@ -91,6 +91,7 @@ def plan_items(record: Record, plan_id: int) -> Rows:
             Line.code.label("line"),
             Line.description,
             Site.code.label("site"),
+            Site.time_zone,
             into.code.label("outage"),
             rather.code.label("rather"),
         )
@@ -100,6 +101,18 @@ def plan_items(record: Record, plan_id: int) -> Rows:
         .outerjoin(rather, rather.id == PlanItem.rather_id)
         .where(PlanItem.plan_id == plan_id)
         .order_by(PlanItem.position),
+    )
+
+
+def sites_with_lines(record: Record) -> Rows:
+    """Return the sites that have lines, with their names and zones, by code; a row of none for lines without a site."""
+    return fetched(
+        record,
+        select(Site.code, Site.name, Site.time_zone)
+        .select_from(Line)
+        .outerjoin(Site, Site.id == Line.site_id)
+        .distinct()
+        .order_by(Site.code),
     )
 
 
