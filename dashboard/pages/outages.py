@@ -45,7 +45,7 @@ FAR: Final = 0.01
 SECTIONS: Final[tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]] = ()
 """What stands below the plan in every view, in this order: each is given the sources, the plan, what is asked with the
 pins as they stand, and the address; it returns its components."""
-VIEW_WORDS: Final[dict[View, str]] = {"plan": "Plan", "time": "On one time axis", "calendar": "Calendar"}
+VIEW_WORDS: Final[dict[View, str]] = {"plan": "Plan", "time": "Time axis", "calendar": "Calendar"}
 
 
 def outages_page(sources: PlanSources, address: Address) -> Shown:

@@ -45,7 +45,7 @@ def calendar_view(
     months = _months(first, max([plan.as_of, *(last_day(outage) for outage in drawn)]))
     entries = [_month(month, drawn, plan, shown, address) for month in months]
     return [
-        light.Div(light.Ul(entries, className="pc-months"), className="sheet pc"),
+        light.Div(light.Ul(entries, className="pc-months"), className="sheet pcal"),
         marks.key(
             ("k-planned", "planned"),
             ("k-begun", "over or done"),
@@ -115,13 +115,13 @@ def _month(
             light.I(className="pc-today", style={"left": f"{at:.2f}%"}, title=f"today, {words.day(plan.as_of)}")
         )
     lanes = [_lane(outage, month, following, plan, shown, address) for outage in here]
-    name: list[Any] = [words.month(month), *([light.Span(" today", className="note")] if today else [])]
+    name: list[Any] = [words.month(month), *([light.Small(" today")] if today else [])]
     return light.Li(
         [
             light.H3(name, className="pc-name"),
             light.Div(
                 [
-                    light.Div(ruler, className="pc-ruler", **aria(hidden="true")),
+                    *([light.Div(ruler, className="pc-ruler", **aria(hidden="true"))] if here or today else []),
                     light.Ul(lanes) if lanes else light.P("no outage", className="note"),
                 ],
                 className="pc-lanes",
@@ -172,7 +172,7 @@ def told(outage: OutageListed, plan: PlanContent, shown: OutagesAsked, address: 
         visits = said.count(stop.visits, "visit")
         parts.append(light.Span(f"; {visits}, {said.stop_room(stop)}", className="dim"))
         parts += [light.Span(f" {note}", className="dim") for note in stop.notes]
-    elif aside is not None:
+    elif aside is not None and outage.state == "planned":
         parts.append(light.Span(f". {aside.why}", className="dim"))
     return parts
 
@@ -181,9 +181,7 @@ def _older(older: Sequence[OutageListed], plan: PlanContent, shown: OutagesAsked
     entries = [light.Li(told(outage, plan, shown, address)) for outage in reversed(older)]
     return light.Details(
         [
-            light.Summary(
-                f"Earlier: {said.count(len(older), 'outage')} before {words.month(last_day(older[-1]))} and in it"
-            ),
+            light.Summary(f"Earlier outages: {len(older)}, the newest of {words.month(last_day(older[-1]))}"),
             light.Ul(entries, className="pc-older"),
         ],
         className="astable",

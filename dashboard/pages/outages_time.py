@@ -55,7 +55,7 @@ def time_view(plan: PlanContent, shown: OutagesAsked, address: Address) -> list[
         if group.name:
             body.append(light.H2(group.name, className="pl-site"))
         rows = [_row(plan, row, group, axis, address) for row in group.rows]
-        body.append(light.Div([_head(plan, group, axis), light.Ul(rows, className="pt-rows")], className="sheet pt"))
+        body.append(light.Div([_head(plan, group, axis), light.Ul(rows, className="pt-rows")], className="sheet ptime"))
     return [
         *body,
         marks.key(
@@ -128,10 +128,17 @@ def _row(plan: PlanContent, row: PlanRow, group: Group, axis: strip.TimeAxis, ad
     serving = tuple(
         _mark(plan.stops[number]) for number in group.stops if row.choices[number].closed != "serves_others"
     )
+    # A range that begins after the plan's end is beyond what the plan looks at: no date before that end.
+    within = row.over_p10 is not None and row.over_p10 <= plan.end_on
     dates = Dates(
-        row.line, row.site, row.status, 0.0 if row.chance_now is not None else None,
-        row.over_p10, row.over_p50, row.over_p90,
-    )  # fmt: skip
+        line=row.line,
+        site=row.site,
+        status=row.status,
+        deviation_um=0.0 if row.chance_now is not None else None,
+        over_p10=row.over_p10 if within else None,
+        over_p50=row.over_p50 if within else None,
+        over_p90=row.over_p90 if within else None,
+    )
     also, drawn = "no visit planned", []
     words_beside: list[Any] = [light.Small("no visit")]
     if visit is not None:
