@@ -32,9 +32,13 @@ from fleet.store.queries.pages import (
 )
 from fleet.store.queries.planning import (
     CREW_HOURS,
+    chances_stated,
     cold_surveys_of,
     crew_hours,
     findings_of_lines,
+    planned_stops,
+    planned_visits,
+    plans_to_judge,
     stepped_supports,
 )
 from fleet.store.queries.plant import (
@@ -80,6 +84,7 @@ __all__ = [
     "Rows",
     "all_outages",
     "calibrations",
+    "chances_stated",
     "cold_offsets",
     "cold_surveys_of",
     "cold_targets",
@@ -109,6 +114,9 @@ __all__ = [
     "moves_made",
     "outages",
     "placements",
+    "planned_stops",
+    "planned_visits",
+    "plans_to_judge",
     "readings",
     "readings_of",
     "reduced_offsets",

@@ -7,7 +7,8 @@ from typing import Any, Final
 
 from sqlalchemy import exists, func, or_, select
 
-from fleet.store.plant import Instrument, Support
+from fleet.store.plan_tables import KeptPlan, PlanChoice, PlanItem, PlanStop
+from fleet.store.plant import Instrument, Line, Site, Support
 from fleet.store.queries.reading import Record, Rows, counts, fetched
 from fleet.store.visits import Finding, Survey, VisitSession
 
@@ -106,3 +107,59 @@ def stepped_supports(record: Record, line_ids: Sequence[int]) -> Rows:
             .order_by(Support.line_id, Support.distance_mm, Support.code),
         )
     return rows
+
+
+def plans_to_judge(record: Record, code: str | None = None) -> Rows:
+    """Return the kept plan of a code, or (None) every plan that is signed off, oldest first."""
+    which = KeptPlan.state == "signed_off" if code is None else KeptPlan.code == code
+    return fetched(
+        record,
+        select(KeptPlan.id, KeptPlan.code, KeptPlan.state, KeptPlan.as_of, KeptPlan.signed_at)
+        .where(which)
+        .order_by(KeptPlan.signed_at, KeptPlan.id),
+    )
+
+
+def planned_visits(record: Record, plan_ids: Sequence[int]) -> Rows:
+    """Return where some plans take every one of their lines (`outage_id` None: nowhere), and the crew hours of that."""
+    return fetched(
+        record,
+        select(
+            PlanItem.plan_id,
+            PlanItem.line_id,
+            Line.code.label("line"),
+            Site.code.label("site"),
+            PlanItem.outage_id,
+            PlanItem.visit_hours,
+        )
+        .join(Line, Line.id == PlanItem.line_id)
+        .outerjoin(Site, Site.id == Line.site_id)
+        .where(PlanItem.plan_id.in_(plan_ids))
+        .order_by(PlanItem.plan_id, PlanItem.position),
+    )
+
+
+def planned_stops(record: Record, plan_ids: Sequence[int]) -> Rows:
+    """Return the outages that some plans considered, in their order."""
+    return fetched(
+        record,
+        select(PlanStop.plan_id, PlanStop.outage_id)
+        .where(PlanStop.plan_id.in_(plan_ids), PlanStop.aside.is_(None))
+        .order_by(PlanStop.plan_id, PlanStop.position),
+    )
+
+
+def chances_stated(record: Record, plan_ids: Sequence[int], outage_ids: Sequence[int]) -> Rows:
+    """Return the chances of being over before some outages that some plans stated of their lines."""
+    return fetched(
+        record,
+        select(PlanItem.plan_id, PlanItem.line_id, PlanStop.outage_id, PlanChoice.chance_before)
+        .join(PlanItem, PlanItem.id == PlanChoice.plan_item_id)
+        .join(PlanStop, PlanStop.id == PlanChoice.plan_stop_id)
+        .where(
+            PlanItem.plan_id.in_(plan_ids),
+            PlanStop.outage_id.in_(outage_ids),
+            PlanStop.aside.is_(None),
+            PlanChoice.chance_before.is_not(None),
+        ),
+    )
