@@ -241,6 +241,11 @@ def edit_line(
     return tuple(_said(f"Line {line}", result, before, {**before, **given}, LINE_FIELDS))
 
 
+def is_outage(store: Store, code: str) -> bool:
+    """Return whether an outage has this code."""
+    return _recorded(store, "outages", code) is not None
+
+
 def _recorded(store: Store, sheet: str, code: str) -> dict[str, str] | None:
     try:
         key = cells.normal_code(code)
