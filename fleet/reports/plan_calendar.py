@@ -34,11 +34,25 @@ _SUMMER_AND_WINTER: Final = timedelta(days=400)
 
 @dataclass(frozen=True, slots=True)
 class PlannedVisit:
-    """A line that goes into a stop, and the plan that says so."""
+    """A line that goes into a stop, and the plan that says so.
+
+    Parameters
+    ----------
+    plan, row, stop : the plan, its line, and the stop as the plan has it
+    moved_to : the stop as it is recorded now, where it was moved since the plan was kept
+    cancelled : the outage was cancelled since
+    """
 
     plan: PlanContent
     row: PlanRow
     stop: Stop
+    moved_to: Stop | None = None
+    cancelled: bool = False
+
+    @property
+    def held(self) -> Stop:
+        """The stop as it is to be held."""
+        return self.moved_to or self.stop
 
 
 def visits_of(plan: PlanContent) -> tuple[PlannedVisit, ...]:
@@ -80,11 +94,13 @@ def calendar(
 
 
 def _event(visit: PlannedVisit, base_url: str | None) -> Event:
-    plan, row, stop, kept = visit.plan, visit.row, visit.stop, visit.plan.kept
+    plan, row, stop, kept = visit.plan, visit.row, visit.held, visit.plan.kept
     revised = plan.solved_at if kept is None else kept.signed_at or kept.made_at
     event = Event()
     event.add("uid", identifier(row.line, stop.code))
-    event.add("sequence", 0 if kept is None else kept.version)
+    # A stop that was moved or cancelled since is a later edition of the same visit.
+    changed = visit.cancelled or visit.moved_to is not None
+    event.add("sequence", (0 if kept is None else kept.version) + changed)
     event.add("dtstamp", revised.astimezone(UTC))
     event.add("summary", _plain(f"Realign {row.line} ({' '.join(filter(None, (stop.kind, stop.code)))})"))
     start, end = _span(stop)
@@ -98,7 +114,8 @@ def _event(visit: PlannedVisit, base_url: str | None) -> Event:
     if (address := _job_sheet(row.line, base_url)) is not None:
         event.add("url", address)
     event.add("categories", ["Realignment"])
-    event.add("status", "CONFIRMED" if kept is not None and kept.state == "signed_off" else "TENTATIVE")
+    signed = kept is not None and kept.state == "signed_off"
+    event.add("status", "CANCELLED" if visit.cancelled else "CONFIRMED" if signed else "TENTATIVE")
     # A stop is when the line may be visited; nobody is busy all that time.
     event.add("transp", "TRANSPARENT")
     return event
@@ -119,7 +136,11 @@ def _span(stop: Stop) -> tuple[date | datetime, date | datetime | None]:
 def _told(visit: PlannedVisit, base_url: str | None) -> Iterable[str]:
     plan, row, stop = visit.plan, visit.row, visit.stop
     choice = next(c for s, c in zip(plan.stops, row.choices, strict=True) if s.code == stop.code)
-    yield f"{row.line} into {stop.code} ({say.stop_kind(stop)}), {say.stop_dates(stop)}."
+    if visit.cancelled:
+        yield f"Cancelled: {stop.code} is cancelled since the plan was kept. Plan the visit anew."
+    if visit.moved_to is not None:
+        yield f"Moved: {stop.code} was {say.stop_dates(stop)} when the plan was kept; does the plan still hold?"
+    yield f"{row.line} into {stop.code} ({say.stop_kind(visit.held)}), {say.stop_dates(visit.held)}."
     yield f"Visit: {crew_hours(row.visit_hours)}, {say.hours_from(row)}."
     yield f"Window: {say.window(row, stop)}; {say.fits(choice, stop)}."
     if row.chance_before is None:
@@ -162,8 +183,8 @@ def _zones(visits: Sequence[PlannedVisit]) -> list[Timezone]:
     """
     spans: dict[str, list[date]] = {}
     for visit in visits:
-        name = _zone_name(visit.stop)
-        start, end = _span(visit.stop)
+        name = _zone_name(visit.held)
+        start, end = _span(visit.held)
         for moment in (start, end):
             if name is not None and isinstance(moment, datetime) and moment.tzinfo is not UTC:
                 spans.setdefault(name, []).append(moment.date())

@@ -18,6 +18,7 @@ from fleet.services.plant import LineInfo, StationInfo
 from fleet.services.refresh import bring_up_to_date
 from fleet.services.rows import ForecastRow
 from fleet.services.series import FleetSeries, current_series, load_series
+from fleet.services.sheet_stop import last_day, stop_of
 from fleet.store import queries
 from fleet.store.engine import Store
 from fleet.thermal.rise import rise
@@ -30,7 +31,9 @@ _FINE_PLACES: Final = 24
 """Where half the watch width is less than the usual good-enough width, that is what is good enough."""
 
 
-def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: datetime | None = None) -> JobSheet:
+def job_sheet(
+    store: Store, line: str, *, as_of: date | None = None, outage: str | None = None, now: datetime | None = None
+) -> JobSheet:
     """Return the job sheet of a line.
 
     Parameters
@@ -38,12 +41,15 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
     store : the record
     line : its code
     as_of : use only what had happened by the end of this day; None: today
+    outage : code of the outage it is for; None: the line's next one
     now : the present moment, for tests
 
     Raises
     ------
     NotFoundError
         No line has this code.
+    InputError
+        The outage is not planned ahead of that day.
     """
     bring_up_to_date(store, now=now)
     with store.read() as record:
@@ -56,9 +62,8 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
         senses = {row.serial: (row.sense_v, row.sense_h) for row in queries.instruments(record)}
     index = fleet.line_index[info.id]
     day = fleet.as_of[index]
-    coming = fleet.coming_outages(info, day)
-    outage = coming[0] if coming else None
-    expected_on = outage.starts_at.astimezone(info.zone).date() if outage else day
+    stop = stop_of(fleet, info, day, outage)
+    expected_on = stop.starts_at.astimezone(info.zone).date() if stop else day
     foreseen = foresee(fleet, fleet.rows_of(info.id), (expected_on,))
     rows = rows_of(foreseen)
     judged = worst(rows)
@@ -84,10 +89,10 @@ def job_sheet(store: Store, line: str, *, as_of: date | None = None, now: dateti
         else why_no_record(has_position=judged is not None, has_visit=bool(visits)),
         as_of=day,
         expected_on=expected_on,
-        outage=outage.code if outage else None,
-        outage_kind=outage.kind if outage else None,
-        outage_starts_on=expected_on if outage else None,
-        outage_ends_on=outage.ends_at.astimezone(info.zone).date() if outage and outage.ends_at else None,
+        outage=stop.code if stop else None,
+        outage_kind=stop.kind if stop else None,
+        outage_starts_on=expected_on if stop else None,
+        outage_ends_on=last_day(stop, info),
         length_growth_mm=_growth(fleet, compared, index),
         last_as_left=as_left,
         measured_since=since,

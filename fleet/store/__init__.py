@@ -1,9 +1,10 @@
 """The record itself: tables, engine, migrations, freezing and audit; the only place with SQL.
 
-`plant`, `visits`, `running` and `planning` hold the facts, `plans` what a planner kept, `proof` the audit and the
-intakes, `derived` what can be dropped and computed again. A `Store` hands out transactions: `read()` sees one state of
-the record, `write()` keeps everything or nothing. Signed sessions are frozen by the database itself (`freeze`), and the
-schema changes through `schema` alone. No screen, no clock and no arithmetic of alignment lives here.
+`plant`, `visits`, `running` and `planning` hold the facts, `plans` what a planner kept, `feeds` the calendars that may
+fetch it, `proof` the audit and the intakes, `derived` what can be dropped and computed again. A `Store` hands out
+transactions: `read()` sees one state of the record, `write()` keeps everything or nothing. Signed sessions are frozen
+by the database itself (`freeze`), and the schema changes through `schema` alone. No screen, no clock and no arithmetic
+of alignment lives here.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 from fleet.store.derived import LineState, ReducedOffset, Reduction, SeriesState, StoreState
 from fleet.store.drafts import Draft, DraftEntry, StaleDraftError
 from fleet.store.errors import FrozenError, NaiveTimeError, StoreError
+from fleet.store.feeds import CalendarFeed
 from fleet.store.plan_tables import KeptPlan, PlanChoice, PlanItem, PlanStop
 from fleet.store.planning import Outage, Proposal
 from fleet.store.plans import StalePlanError
@@ -48,6 +50,7 @@ __all__ = [
     "AuditEntry",
     "Barrel",
     "Base",
+    "CalendarFeed",
     "Calibration",
     "ColdTarget",
     "Draft",

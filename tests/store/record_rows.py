@@ -11,6 +11,7 @@ from fleet.store import (
     AuditEntry,
     Barrel,
     Base,
+    CalendarFeed,
     Calibration,
     ColdTarget,
     Draft,
@@ -270,4 +271,5 @@ def fill(store: Store) -> Ids:
         )
         add(session, LineState(line_id=line, data_version=1, site_day=day, urgency=3.0, status="within"))
         hang_plan(session, line=line, outage=outage, day=day)
+        add(session, CalendarFeed(name="office", token_sha256="0" * 64, created_by="J. Quillam", created_at=NOON))
     return Ids(line=line, station=station, support=support, signed=signed, draft=draft, run=run)
