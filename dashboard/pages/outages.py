@@ -82,7 +82,7 @@ def plan_page(
         every = write(address, replace(base, asked=replace(base.asked, site=None)))
         return Shown("Outages", [*body, notices.filtered_away(plan.lines_in_store, every), *_foot(plan)], notes)
     body += [
-        _views(base, address),
+        _views(plan, base, address),
         *_odd(plan, base, address),
         *outages_edit.opened(sources, plan.site, shown, address),
     ]
@@ -127,8 +127,6 @@ def _filters(plan: PlanContent, base: OutagesAsked, address: Address) -> html.Di
         choice("Ahead", _months(plan.ahead_months), [(_months(months), to(ahead_months=months)) for months in ahead]),
         html.Span([said.solved(plan), *_worth(plan, base, address)], className="dim mid", role="status"),
     ]
-    if plan.pinned:
-        parts.append(dcc.Link("Take all pins away", href=write(address, free(base)), className="btn plain"))
     return html.Div(parts, className="filters")
 
 
@@ -147,14 +145,16 @@ def _worth(plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]
     return [told, ". ", dcc.Link(f"Look for a better one for {LONGER:g} s", href=longer)]
 
 
-def _views(base: OutagesAsked, address: Address) -> html.Nav:
+def _views(plan: PlanContent, base: OutagesAsked, address: Address) -> html.Div:
     entries: list[Any] = []
     for view in VIEWS:
         if view == base.view:
             entries.append(html.Span(VIEW_WORDS[view], className="on", **aria(current="page")))
         else:
             entries.append(dcc.Link(VIEW_WORDS[view], href=write(address, replace(base, view=view, page=1))))
-    return html.Nav(entries, className="read pl-views stay", **aria(label="Views of the plan"))
+    views = html.Nav(entries, className="read stay", **aria(label="Views of the plan"))
+    every = dcc.Link("Take all pins away", href=write(address, free(anew(base, plan))), className="btn plain")
+    return html.Div([views, *([every] if plan.pinned else [])], className="pl-views")
 
 
 def _odd(plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]:

@@ -171,7 +171,7 @@ def told(outage: OutageListed, plan: PlanContent, shown: OutagesAsked, address: 
     if stop is not None:
         visits = said.count(stop.visits, "visit")
         parts.append(light.Span(f"; {visits}, {said.stop_room(stop)}", className="dim"))
-        parts += [light.Span(f" {note}", className="dim") for note in stop.notes]
+        parts += [light.Span(f". {note.rstrip('.')}", className="dim") for note in stop.notes]
     elif aside is not None and outage.state == "planned":
         parts.append(light.Span(f". {aside.why}", className="dim"))
     return parts

@@ -21,7 +21,8 @@ from fleet.words import NBSP
 _LOOK_BACK: Final = timedelta(days=45)
 _LEAST_MONTHS: Final = 15
 _LEAST_APART: Final = 7.0
-"""Per cent of the axis that two names above it need between them."""
+_PHONE_APART: Final = 17.0
+"""Per cent of the axis that two days above it need between them, at the desk and on a phone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,16 +94,18 @@ def _mark(stop: Stop) -> OutageMark:
 def _head(plan: PlanContent, group: Group, axis: strip.TimeAxis) -> Element:
     """Return the months, today, and the stops' days where they do not cover one another."""
     parts: list[Any] = []
-    taken = -_LEAST_APART
+    taken, taken_phone = -_LEAST_APART, -_PHONE_APART
     for number in group.stops:
         stop = plan.stops[number]
         at = axis.at(stop.starts_at.date())
-        if 0 <= at <= 100 - _LEAST_APART and at - taken >= _LEAST_APART:
-            day = words.day(stop.starts_at).split(NBSP)
-            parts.append(
-                light.Span(NBSP.join(day[:2]), className="pt-stop", style={"left": f"{at:.2f}%"}, title=stop.code)
-            )
-            taken = at
+        if not 0 <= at <= 100 - _LEAST_APART or at - taken < _LEAST_APART:
+            continue
+        taken = at
+        phone = at <= 100 - _PHONE_APART and at - taken_phone >= _PHONE_APART
+        taken_phone = at if phone else taken_phone
+        day = NBSP.join(words.day(stop.starts_at).split(NBSP)[:2])
+        name = "pt-stop" if phone else "pt-stop wide-only"
+        parts.append(light.Span(day, className=name, style={"left": f"{at:.2f}%"}, title=stop.code))
     months = []
     count = (axis.end.year - axis.start.year) * 12 + axis.end.month - axis.start.month
     step = 3 if count <= 2 * _LEAST_MONTHS else 12
