@@ -42,13 +42,14 @@ CAPS: Final = (0.1, 0.15, 0.2, 0.3, 0.5)
 AHEAD: Final = (6, 12, 24)
 FAR: Final = 0.01
 """From this share of its sum on, a plan that may be so far from the best is worth more time."""
-SECTIONS: Final[tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]] = ()
+Sections = tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]
+SECTIONS: Final[Sections] = ()
 """What stands below the plan in every view, in this order: each is given the sources, the plan, what is asked with the
 pins as they stand, and the address; it returns its components."""
 VIEW_WORDS: Final[dict[View, str]] = {"plan": "Plan", "time": "Time axis", "calendar": "Calendar"}
 
 
-def outages_page(sources: PlanSources, address: Address) -> Shown:
+def outages_page(sources: PlanSources, address: Address, *, sections: Sections = SECTIONS) -> Shown:
     """Return the Outages page for one address: the plan it asks for, or why that cannot be made.
 
     Parameters
@@ -57,6 +58,8 @@ def outages_page(sources: PlanSources, address: Address) -> Shown:
         The planning services.
     address
         What is asked, what a person holds, the view.
+    sections
+        What stands below the plan.
     """
     shown, notes = read(address)
     try:
@@ -65,11 +68,16 @@ def outages_page(sources: PlanSources, address: Address) -> Shown:
         if shown.asked.into or shown.asked.out:
             return Shown("Outages", _pins_refused(str(error), shown, address), notes)
         raise
-    return plan_page(sources, plan, shown, address, (*notes, *plan.dropped))
+    return plan_page(sources, plan, shown, address, (*notes, *plan.dropped), sections)
 
 
 def plan_page(
-    sources: PlanSources, plan: PlanContent, shown: OutagesAsked, address: Address, notes: tuple[str, ...]
+    sources: PlanSources,
+    plan: PlanContent,
+    shown: OutagesAsked,
+    address: Address,
+    notes: tuple[str, ...],
+    sections: Sections = SECTIONS,
 ) -> Shown:
     """Return the page of a plan that is there."""
     if plan.lines_in_store == 0:
@@ -98,7 +106,7 @@ def plan_page(
             _key(),
             *_aside(plan),
         ]
-    for section in SECTIONS:
+    for section in sections:
         body += section(sources, plan, base, address)
     return Shown("Outages", [*body, *_foot(plan)], notes)
 

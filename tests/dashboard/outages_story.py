@@ -8,10 +8,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from dashboard.plan_sources import PlanSources
-from fleet.errors import InputError
-from fleet.reports.plan_content import AsideStop, Choice, PlanContent, PlanRow, Stop
+from fleet.errors import InputError, NotFoundError
+from fleet.reports.plan_content import AsideStop, Choice, Kept, PlanContent, PlanRow, Stop
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.editing import OutageListed
+from fleet.services.planning.keeping import KeptLine
 from fleet.values import Status
 
 ZONE = ZoneInfo("Europe/Berlin")
@@ -129,10 +130,31 @@ OUTAGES = (
 )
 
 
-def _not_told(*_: object) -> Any:
-    raise AssertionError("the page asks for what this story does not tell")
+def _nothing(*_: object) -> Any:
+    """Return nothing: no kept plan, no feed, whatever else the page asks for."""
+    return ()
 
 
-_TOLD: dict[str, Any] = {"content": content, "outages": lambda site: OUTAGES if site in (None, "ORR") else ()}
-SOURCES = PlanSources(**{name.name: _TOLD.get(name.name, _not_told) for name in fields(PlanSources)})
+def kept(code: str) -> PlanContent:
+    """Return the one plan that is kept: P-1, of three days before."""
+    if code != "P-1":
+        raise NotFoundError(f"There is no kept plan ‘{code}’; choose one from the list of kept plans.")
+    return replace(PLAN, kept=KEPT)
+
+
+KEPT = Kept("P-1", "saved", "J. Quillam (not verified)", at(2026, 11, 22, 9), None, None, "first go", 2)
+LISTED = KeptLine(
+    code="P-1", state="saved", version=2, site=PLAN.site, as_of=PLAN.as_of, made_by=KEPT.made_by, made_at=KEPT.made_at,
+    signed_by=None, signed_at=None, note="first go", data_version=PLAN.data_version, visits=PLAN.visits,
+    days_over=PLAN.days_over, first_start=at(2026, 12, 19),
+)  # fmt: skip
+
+_TOLD: dict[str, Any] = {
+    "content": content,
+    "outages": lambda site: OUTAGES if site in (None, "ORR") else (),
+    "kept": kept,
+    "kept_plans": lambda _: (LISTED,),
+    "facts_version": lambda: PLAN.data_version,
+}
+SOURCES = PlanSources(**{name.name: _TOLD.get(name.name, _nothing) for name in fields(PlanSources)})
 NOW = datetime(2026, 11, 25, 7, 12, tzinfo=UTC)
