@@ -10,6 +10,7 @@ from fleet.reports.plan_content import PlanContent
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.editing import OutageListed, edit_line, edit_outage, outages_listed
 from fleet.services.planning.forms import Form, form
+from fleet.services.planning.keeping import KeptLine, Saved
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +19,12 @@ class PlanSources:
 
     content: Callable[[Asked], PlanContent]
     outages: Callable[[str | None], tuple[OutageListed, ...]]
+    kept: Callable[[str], PlanContent]
+    kept_plans: Callable[[str | None], tuple[KeptLine, ...]]
+    facts_version: Callable[[], int]
+    keep: Callable[[Asked, str, str, str | None, tuple[str, int] | None, int], Saved]
+    sign_off: Callable[[str, str, int], str]
+    reopen: Callable[[str, str, str, int], str]
     form: Callable[[str, str | None], Form]
     edit_outage: Callable[[Mapping[str, str], str, bool], tuple[str, ...]]
     edit_line: Callable[[str, Mapping[str, str], str], tuple[str, ...]]
@@ -31,11 +38,20 @@ def from_store(store: Any) -> PlanSources:
     store
         A `fleet.store.engine.Store`.
     """
+    from fleet.services.planning import keeping
     from fleet.services.planning.planned import plan_content
 
     return PlanSources(
         content=lambda asked: plan_content(store, asked),
         outages=lambda site: outages_listed(store, site),
+        kept=lambda code: keeping.kept_plan(store, code),
+        kept_plans=lambda site: keeping.kept_plans(store, site),
+        facts_version=lambda: keeping.facts_version(store),
+        keep=lambda asked, by, note, code, over, seen: keeping.keep(
+            store, asked, by=by, note=note, code=code, over=over, seen=seen
+        ),
+        sign_off=lambda code, by, version: keeping.sign_off(store, code, by=by, version=version),
+        reopen=lambda code, by, why, version: keeping.reopen(store, code, by=by, why=why, version=version),
         form=lambda what, site: form(store, what, site=site),
         edit_outage=lambda typed, by, new: edit_outage(store, typed, by=by, new=new),
         edit_line=lambda line, typed, by: edit_line(store, line, typed, by=by),

@@ -20,6 +20,7 @@ from fleet.services.site_time import zone_of
 from fleet.store.engine import Store
 from fleet.store.plans import keep_plan, reopen_plan, sign_plan
 from fleet.store.queries import plans
+from fleet.store.versions import data_version
 
 NOW: Final = "now"
 """What an address calls the plan that is solved today; no kept plan can be called so."""
@@ -242,6 +243,12 @@ def kept_plan(store: Store, code: str) -> PlanContent:
             sites=plans.sites_with_lines(record),
             zone=_shared(row.time_zone for row in items),
         )
+
+
+def facts_version(store: Store) -> int:
+    """Return the version of the facts as they are now, to tell whether a kept plan was worked out from older ones."""
+    with store.read() as record:
+        return data_version(record)
 
 
 def asked_of(plan: PlanContent) -> Asked:
