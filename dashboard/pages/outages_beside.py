@@ -7,7 +7,9 @@ from typing import Any, Final
 
 from dash import dcc, html
 
+from dashboard.address import Address
 from dashboard.components import light
+from dashboard.components.downloads import table_links
 from fleet import words
 from fleet.reports.plan_figures import crew_hours, days
 from fleet.services.planning.beside import Beside, BesideRow
@@ -23,7 +25,7 @@ CHANGES: Final = {
 _MOST_LINES: Final = 60
 
 
-def beside_section(told: Beside, close: str) -> list[Any]:
+def beside_section(told: Beside, close: str, address: Address) -> list[Any]:
     """Return the comparison of the plan in view with another one.
 
     Parameters
@@ -32,6 +34,8 @@ def beside_section(told: Beside, close: str) -> list[Any]:
         What the plan in view has over the other.
     close
         Address of the plan without the comparison.
+    address
+        The view, for the table to take along.
     """
     shown = told.rows[:_MOST_LINES]
     parts: list[Any] = [
@@ -41,6 +45,8 @@ def beside_section(told: Beside, close: str) -> list[Any]:
     ]
     if shown:
         parts += [_table(told, shown), light.Ul([_entry(row) for row in shown], className="narrow-only pk-list")]
+        links = table_links("plan-beside", address, "every line that goes otherwise")
+        parts.append(html.Div(links, className="under-table"))
     if len(told.rows) > len(shown):
         parts.append(html.P(f"{len(told.rows) - len(shown)} more lines go otherwise.", className="dim fact"))
     if told.hours:
@@ -50,7 +56,14 @@ def beside_section(told: Beside, close: str) -> list[Any]:
 
 
 def _table(told: Beside, rows: tuple[BesideRow, ...]) -> light.Element:
-    heads = ("Line", "What changes", _capital(told.first), _capital(told.other), "Chance over before it", "Expected over")
+    heads = (
+        "Line",
+        "What changes",
+        _capital(told.first),
+        _capital(told.other),
+        "Chance over before it",
+        "Expected over",
+    )
     body = [
         light.Tr(
             [

@@ -9,6 +9,7 @@ from dash import dcc, html
 
 from dashboard.address import Address
 from dashboard.components import light, notices
+from dashboard.components.downloads import table_links
 from dashboard.pages.outages_address import OutagesAsked, write
 from dashboard.pages.outages_beside import beside_section
 from dashboard.plan_sources import PlanSources
@@ -18,7 +19,7 @@ from fleet.reports import plan_words as said
 from fleet.reports.plan_content import Kept, PlanContent
 from fleet.reports.plan_figures import count, days
 from fleet.reports.session_words import at
-from fleet.services.planning.beside import side_by_side
+from fleet.services.planning.beside import Beside, side_by_side
 from fleet.services.planning.keeping import NOW, KeptLine, asked_of
 
 KEEP: Final = "plan-keep"
@@ -57,16 +58,37 @@ def above(sources: PlanSources, plan: PlanContent, base: OutagesAsked, address: 
     parts: list[Any] = []
     if plan.kept is not None:
         parts.append(_standing(plan, plan.kept, sources.facts_version(), base, address))
-    if base.beside is not None and not (base.beside == NOW and plan.kept is None):
+    if base.beside is not None:
         close = write(address, replace(_shown(plan, base), beside=None))
         try:
-            now = base.beside == NOW
-            first = sources.content(asked_of(plan)) if now else sources.kept(base.beside)
-            parts += beside_section(side_by_side(first, plan), close)
+            told = compared(sources, plan, base.beside)
+            parts += [] if told is None else beside_section(told, close, address)
         except FleetError as error:
             way = dcc.Link("Close the comparison", href=close, className="btn")
             parts.append(notices.notice("These two do not compare", str(error), html.P(way), warn=True))
     return parts
+
+
+def compared(sources: PlanSources, plan: PlanContent, beside: str) -> Beside | None:
+    """Return what a plan has over another; None where that is the same one.
+
+    Parameters
+    ----------
+    sources
+        The planning services.
+    plan
+        The plan in view.
+    beside
+        Code of the other, or `NOW`: what the same question is answered with today.
+
+    Raises
+    ------
+    FleetError
+        There is no such plan, the question has no answer today, or the two have no line in common.
+    """
+    if beside == (NOW if plan.kept is None else plan.kept.code):
+        return None
+    return side_by_side(sources.content(asked_of(plan)) if beside == NOW else sources.kept(beside), plan)
 
 
 def below(sources: PlanSources, plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]:
@@ -240,6 +262,7 @@ def _list(plan: PlanContent, kept: tuple[KeptLine, ...], base: OutagesAsked, add
     return [
         light.Div(table, className="sheet wide-only"),
         light.Ul(entries, className="narrow-only pk-list"),
+        html.Div(table_links("kept-plans", address, "every kept plan"), className="under-table"),
         *(left if more else []),
     ]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dashboard.tables import cold, compare, fleet, line, records, visit
+from dashboard.tables import cold, compare, fleet, kept, line, records, visit
 from dashboard.tables.table import Maker
 
 __all__ = ["TABLES", "Maker"]
@@ -20,5 +20,6 @@ TABLES: Final[dict[str, Maker]] = {
     **cold.TABLES,
     **compare.TABLES,
     **records.TABLES,
+    **kept.TABLES,
 }
 """Every table by its name in an address."""
