@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fleet.reports.became_content import Became, ScoreContent
 from fleet.reports.plan_content import PlanContent
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.editing import OutageListed, edit_line, edit_outage, outages_listed
@@ -28,6 +29,8 @@ class PlanSources:
     form: Callable[[str, str | None], Form]
     edit_outage: Callable[[Mapping[str, str], str, bool], tuple[str, ...]]
     edit_line: Callable[[str, Mapping[str, str], str], tuple[str, ...]]
+    became: Callable[[str], Became]
+    score: Callable[[str | None], ScoreContent]
 
 
 def from_store(store: Any) -> PlanSources:
@@ -39,6 +42,7 @@ def from_store(store: Any) -> PlanSources:
         A `fleet.store.engine.Store`.
     """
     from fleet.services.planning import keeping
+    from fleet.services.planning.became import became, own_score
     from fleet.services.planning.planned import plan_content
 
     return PlanSources(
@@ -55,4 +59,6 @@ def from_store(store: Any) -> PlanSources:
         form=lambda what, site: form(store, what, site=site),
         edit_outage=lambda typed, by, new: edit_outage(store, typed, by=by, new=new),
         edit_line=lambda line, typed, by: edit_line(store, line, typed, by=by),
+        became=lambda code: became(store, code),
+        score=lambda site: own_score(store, site),
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dashboard.tables import cold, compare, fleet, kept, line, records, visit
+from dashboard.tables import became, cold, compare, fleet, kept, line, records, visit
 from dashboard.tables.table import Maker
 
 __all__ = ["TABLES", "Maker"]
@@ -21,5 +21,6 @@ TABLES: Final[dict[str, Maker]] = {
     **compare.TABLES,
     **records.TABLES,
     **kept.TABLES,
+    **became.TABLES,
 }
 """Every table by its name in an address."""

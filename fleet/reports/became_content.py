@@ -28,6 +28,7 @@ class Found:
     session, on : the visit, and the day it was measured at its site
     station, axis, deviation_um, limit_um : the worst place, its deviation from the cold target, the limit of that day
     over : strictly more than the limit, at any place
+    side : the plant's word for the right-hand side of the line
     """
 
     session: str
@@ -37,6 +38,7 @@ class Found:
     deviation_um: float
     limit_um: float
     over: bool
+    side: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

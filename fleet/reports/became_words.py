@@ -61,11 +61,14 @@ def score_sentences(score: ScoreContent) -> tuple[str, ...]:
     n = score.looked_at
     if n == 0 or score.surprise is None or score.brier is None or score.brier_of_rate is None:
         return ("No line was looked at yet for which a chance had been stated.", *_not_judged(score))
-    expected = f"fewer than 0.1{NBSP}" if 0.0 < score.expected < _TENTH else rounded(score.expected) + NBSP
-    one = rounded(score.expected) == "1"
+    few = f"fewer than 0.1{NBSP}" if 0.0 < score.expected < _TENTH else rounded(score.expected) + NBSP
+    was = "was" if rounded(score.expected) == "1" else "were"
+    named = len({look.line for look in score.lines})
+    looks = f"{count(n, 'line')} looked at" if named == n else f"{count(n, 'look')} at {count(named, 'line')}"
+    end = f"{was} expected over" if named == n else f"{was} expected to find it over"
+    number = word(score.found) if score.found else "none"
     said = [
-        f"{_capital(expected)}of the {count(n, 'line')} looked at {'was' if one else 'were'} expected over; "
-        f"{word(score.found) if score.found else 'none'} {_was(score.found)}.",
+        f"{_capital(few)}of the {looks} {end}; {number} {_was(score.found) if named == n else 'did'}.",
         _meaning(score),
     ]
     if n < FEW or max(score.expected, score.found) < FEW_OVER:
@@ -154,7 +157,7 @@ def _hours(planned: float | None, done: float | None, *, visited: bool) -> str:
     if done is not None:
         parts.append(f"{crew_hours(done)} written down")
     elif visited:
-        parts.append("none written down")
+        parts.append("none written down" if parts else "no crew hours written down")
     return ", ".join(parts)
 
 
@@ -183,7 +186,7 @@ def stated(chance: float | None) -> str:
     return "–" if chance is None else words.chance(chance)
 
 
-def found(place: Found | None, unit: ReaderUnit, side: str | None = None) -> str:
+def found(place: Found | None, unit: ReaderUnit) -> str:
     """Return what was found: 'over: 0.15 mm below target at S1, limit 0.10 mm'; '–' where nothing was.
 
     One place more is shown where deviation and limit would look alike.
@@ -194,7 +197,7 @@ def found(place: Found | None, unit: ReaderUnit, side: str | None = None) -> str
     limit = words.figure(place.limit_um, unit, fine=fine)
     alike = fine and words.figure(place.deviation_um, unit, fine=True) == limit
     step = f" by less than {'0.01' if unit == 'thou' else '0.001'}{NBSP}{unit}" if alike and place.over else ""
-    right = f" ({side})" if side and place.axis == "h" and place.deviation_um > 0.0 else ""
+    right = f" ({place.side})" if place.side and place.axis == "h" and place.deviation_um > 0.0 else ""
     size = words.said(place.deviation_um, place.axis, "deviation", unit, fine=fine)
     told = f"over{step}" if place.over else "within"
     return f"{told}: {size}{right} at {place.station}, limit {limit}{NBSP}{unit}"
@@ -206,6 +209,11 @@ def heading(score: ScoreContent) -> str:
         return "No plan that was signed off has been looked back on yet."
     number = len(score.plans)
     return f"{_capital(count(number, 'plan'))} that {_was(number)} signed off: {_some(score.plans)}."
+
+
+def lines(number: int) -> str:
+    """Return 'one line', '14 lines'."""
+    return count(number, "line")
 
 
 def by_line(looks: Sequence[Looked]) -> str:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard.plan_sources import PlanSources
 from fleet.errors import InputError, NotFoundError
+from fleet.reports.became_content import Became, ScoreContent
 from fleet.reports.plan_content import AsideStop, Choice, Kept, PlanContent, PlanRow, Stop
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.editing import OutageListed
@@ -149,9 +150,13 @@ LISTED = KeptLine(
     days_over=PLAN.days_over, first_start=at(2026, 12, 19),
 )  # fmt: skip
 
+NO_SCORE = ScoreContent((), 0.0, 0, None, None, None, (), (), 0)
+"""No plan of Orrindale was signed off before."""
 _TOLD: dict[str, Any] = {
     "content": content,
     "outages": lambda site: OUTAGES if site in (None, "ORR") else (),
+    "became": lambda code: Became(code, "saved", TODAY, (), 3, (), NO_SCORE),
+    "score": lambda _: NO_SCORE,
     "kept": kept,
     "kept_plans": lambda _: (LISTED,),
     "facts_version": lambda: PLAN.data_version,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -22,7 +23,7 @@ from fleet.words import NBSP
 
 PACIFIC = ZoneInfo("America/Los_Angeles")
 OVER = Found("S-1", date(2026, 6, 12), "B", "v", -150.0, 100.0, over=True)
-WITHIN = Found("S-2", date(2026, 6, 12), "A", "h", 40.0, 100.0, over=False)
+WITHIN = Found("S-2", date(2026, 6, 12), "A", "h", 40.0, 100.0, over=False, side="operator side")
 
 
 def line(deed: Deed | None, *, done: str | None = None, **more: float | None) -> BecameLine:
@@ -36,10 +37,10 @@ def line(deed: Deed | None, *, done: str | None = None, **more: float | None) ->
 
 
 def score(looks: int, *, expected: float, found: int, surprise: float, not_judged: int = 0) -> ScoreContent:
-    each = Looked("P", "W1", "WE", "JUN", expected / max(looks, 1), OVER)
+    each = tuple(Looked("P", f"W{k}", "WE", "JUN", expected / looks, OVER) for k in range(looks))
     return ScoreContent(
         plans=("P",), expected=expected, found=found, surprise=surprise if looks else None,
-        brier=0.1 if looks else None, brier_of_rate=0.21 if looks else None, bands=(), lines=(each,) * looks,
+        brier=0.1 if looks else None, brier_of_rate=0.21 if looks else None, bands=(), lines=each,
         not_judged=not_judged,
     )  # fmt: skip
 
@@ -126,6 +127,15 @@ def test_small_numbers_are_said_to_be_small() -> None:
     )
 
 
+def test_a_line_that_was_looked_at_twice_counts_as_two_looks() -> None:
+    once = score(2, expected=1.0, found=1, surprise=1.0)
+    twice = replace(once, lines=(once.lines[0], once.lines[0]))
+    assert plain(said.score_sentences(once)[0]) == "1 of the two lines looked at was expected over; one was."
+    assert (
+        plain(said.score_sentences(twice)[0]) == "1 of the two looks at one line was expected to find it over; one did."
+    )
+
+
 def test_the_brier_score_stands_beside_that_of_one_share_for_all() -> None:
     # Brier (1950): 0 is best; stating the found share 3 of 10 for every line scores 0.3 x 0.7 = 0.21.
     assert said.brier(score(10, expected=3.0, found=3, surprise=1.0)) == (
@@ -150,8 +160,8 @@ def test_a_stop_says_its_days_deeds_and_hours() -> None:
         (line("other_outage", done="AUG", planned=14.0), "made in AUG instead", "14 crew h planned, none written down"),
         (line("other_outage", planned=14.0), "made outside a stop instead", "14 crew h planned, none written down"),
         (line("missed", planned=14.0), "missed", "14 crew h planned"),
-        (line("extra", done="AUG"), "not planned, made in AUG", "none written down"),
-        (line("extra"), "not planned, made outside a stop", "none written down"),
+        (line("extra", done="AUG"), "not planned, made in AUG", "no crew hours written down"),
+        (line("extra"), "not planned, made outside a stop", "no crew hours written down"),
         (line("left_as_planned"), "not planned, not visited", ""),
         (line(None, planned=8.0), "still to come", "8 crew h planned"),
     ],
@@ -165,9 +175,7 @@ def test_what_was_found_has_direction_place_limit_and_unit() -> None:
     assert plain(said.found(OVER, "mm")) == "over: 0.15 mm below target at B, limit 0.10 mm"
     # 1 thou = 25.4 um (NIST SP 811): 150 um is 5.9 thou, 100 um 3.9 thou.
     assert plain(said.found(OVER, "thou")) == "over: 5.9 thou below target at B, limit 3.9 thou"
-    assert plain(said.found(WITHIN, "mm", "operator side")) == (
-        "within: 0.04 mm right of target (operator side) at A, limit 0.10 mm"
-    )
+    assert plain(said.found(WITHIN, "mm")) == ("within: 0.04 mm right of target (operator side) at A, limit 0.10 mm")
     near = Found("S-3", date(2026, 6, 12), "B", "v", -132.0, 130.0, over=True)
     assert plain(said.found(near, "mm")) == "over: 0.132 mm below target at B, limit 0.130 mm"
     nearer = Found("S-3", date(2026, 6, 12), "B", "v", -130.4, 130.0, over=True)

@@ -155,7 +155,16 @@ def _place(
     told = verdict(deviation_um, band)
     if band is None or band.limit_um is None:
         return None
-    return Found(session, on, station.code, axis, deviation_um, band.limit_um, told == "over")
+    return Found(
+        session=session,
+        on=on,
+        station=station.code,
+        axis=axis,
+        deviation_um=deviation_um,
+        limit_um=band.limit_um,
+        over=told == "over",
+        side=info.right_hand_side,
+    )
 
 
 def _used(found: Found) -> tuple[bool, float]:
