@@ -1,14 +1,16 @@
-"""What a planner may do on the Outages page: change an outage or a line's figures. It writes once and says so."""
+"""What a planner types on the Outages page: an outage, a line's figures, a question of one's own."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from dash import ALL, Dash, Input, Output, State, callback_context, html, no_update, set_props
 
 from dashboard.address import Address, parse
-from dashboard.pages import outages_edit
+from dashboard.pages import outages_edit, outages_what_if
+from dashboard.pages.outages_address import read, write
 from dashboard.pages.page import Shown
 from dashboard.plan_sources import PlanSources
 from dashboard.sources import Sources
@@ -44,6 +46,28 @@ def stored(sources: PlanSources, what: str, typed: Mapping[str, str], by: str | 
         return False, (str(error),)
 
 
+def asked(base: str, typed: Mapping[str, str]) -> str:
+    """Return the query of the address that asks what was typed.
+
+    Parameters
+    ----------
+    base
+        Address of the plan it is asked beside.
+    typed
+        Texts by box.
+
+    Raises
+    ------
+    InputError
+        It cannot be asked.
+    """
+    path, _, search = base.partition("?")
+    address = parse(path, search)
+    question = outages_what_if.asked_of(typed, address.unit)
+    to = write(address, replace(read(address)[0], what_if=question))
+    return f"?{to.partition('?')[2]}"
+
+
 def add(app: Dash, sources: Sources, render: Render) -> None:
     """Add what the Outages page's form does to the application.
 
@@ -77,3 +101,21 @@ def add(app: Dash, sources: Sources, render: Render) -> None:
         # What was stored is said beside the button, which is where the reader looks; the form is there again.
         set_props("content", {"children": shown.body})
         return [html.P(sentence, className="done") for sentence in sentences]
+
+    @app.callback(
+        Output(outages_what_if.SAID, "children"),
+        Input(outages_what_if.ASK, "n_clicks"),
+        State(outages_what_if.BASE, "data"),
+        State(outages_what_if.typed(ALL), "value"),
+        prevent_initial_call=True,
+    )
+    def ask(clicks: int | None, base: str, values: list[str | None]) -> Any:
+        if not clicks:
+            return no_update
+        boxes = callback_context.states_list[1]
+        texts = {box["id"]["name"]: value or "" for box, value in zip(boxes, values, strict=True)}
+        try:
+            set_props("url", {"search": asked(base, texts)})
+        except FleetError as error:
+            return html.Span(str(error), className="refused")
+        return ""

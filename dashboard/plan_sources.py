@@ -8,6 +8,7 @@ from typing import Any
 
 from fleet.reports.became_content import Became, ScoreContent
 from fleet.reports.plan_content import PlanContent
+from fleet.reports.what_if_words import WhatIfAnswer
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.editing import OutageListed, edit_line, edit_outage, outages_listed
 from fleet.services.planning.forms import Form, form
@@ -29,6 +30,7 @@ class PlanSources:
     form: Callable[[str, str | None], Form]
     edit_outage: Callable[[Mapping[str, str], str, bool], tuple[str, ...]]
     edit_line: Callable[[str, Mapping[str, str], str], tuple[str, ...]]
+    what_if: Callable[[Asked, str, PlanContent], WhatIfAnswer]
     became: Callable[[str], Became]
     score: Callable[[str | None], ScoreContent]
 
@@ -41,7 +43,7 @@ def from_store(store: Any) -> PlanSources:
     store
         A `fleet.store.engine.Store`.
     """
-    from fleet.services.planning import keeping
+    from fleet.services.planning import keeping, what_if
     from fleet.services.planning.became import became, own_score
     from fleet.services.planning.planned import plan_content
 
@@ -59,6 +61,7 @@ def from_store(store: Any) -> PlanSources:
         form=lambda what, site: form(store, what, site=site),
         edit_outage=lambda typed, by, new: edit_outage(store, typed, by=by, new=new),
         edit_line=lambda line, typed, by: edit_line(store, line, typed, by=by),
+        what_if=lambda asked, question, first: what_if.what_if(store, asked, question, first=first),
         became=lambda code: became(store, code),
         score=lambda site: own_score(store, site),
     )

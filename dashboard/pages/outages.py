@@ -12,7 +12,7 @@ from dashboard.address import Address
 from dashboard.components import light, marks, notices
 from dashboard.components.aria import aria
 from dashboard.components.pop import choice
-from dashboard.pages import outages_became, outages_edit
+from dashboard.pages import outages_became, outages_edit, outages_what_if
 from dashboard.pages.outages_address import (
     LONGER,
     VIEWS,
@@ -43,7 +43,10 @@ AHEAD: Final = (6, 12, 24)
 FAR: Final = 0.01
 """From this share of its sum on, a plan that may be so far from the best is worth more time."""
 Sections = tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]
-SECTIONS: Final[Sections] = (outages_became.section,)
+SECTIONS: Final[Sections] = (
+    outages_what_if.below,
+    outages_became.section,
+)
 """What stands below the plan in every view, in this order: each is given the sources, the plan, what is asked with the
 pins as they stand, and the address; it returns its components."""
 VIEW_WORDS: Final[dict[View, str]] = {"plan": "Plan", "time": "Time axis", "calendar": "Calendar"}
@@ -93,6 +96,7 @@ def plan_page(
         _views(plan, base, address),
         *_odd(plan, base, address),
         *outages_edit.opened(sources, plan.site, shown, address),
+        *outages_what_if.answered(sources, plan, base, address),
     ]
     if shown.view == "calendar":
         body += calendar_view(plan, sources.outages(plan.site), base, address)

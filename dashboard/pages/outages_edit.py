@@ -76,7 +76,7 @@ def section(form: Form, shown: OutagesAsked, address: Address) -> list[Any]:
                 dcc.Store(id=WHAT, data=what),
                 *boxes,
                 html.Div(
-                    [_box("Your name", "Kept with the change as typed, not verified.", id=BY, autoComplete="name")],
+                    [box("Your name", "Kept with the change as typed, not verified.", id=BY, autoComplete="name")],
                     className="flds",
                 ),
                 html.Div(
@@ -190,10 +190,10 @@ def _field(
     label = {**OUTAGE_FIELDS, **LINE_FIELDS}[column] + (f", {unit}" if unit else "")
     at_hand = offered if len(offered) <= _MOST_OFFERED else ()
     more: dict[str, Any] = {"list": f"outage-edit-{column}-known"} if at_hand else {}
-    return _box(label, help_, at_hand, id=typed(column), value=value, inputMode=mode, autoComplete="off", **more)
+    return box(label, help_, at_hand, id=typed(column), value=value, inputMode=mode, autoComplete="off", **more)
 
 
-def _box(label: str, help_: str, offered: Sequence[str] = (), **more: Any) -> html.Div:
+def box(label: str, help_: str, offered: Sequence[str] = (), **more: Any) -> html.Div:
     """Return a box with its label above and its help below; usual values stand in the browser's own list."""
     box: list[Any] = [label, dcc.Input(type="text", **more)]
     if offered:

@@ -99,16 +99,9 @@ def solved(store: Store, asked: Asked, *, now: datetime | None = None) -> Solved
     PinError, PlanError
         As of `plan_content`.
     """
-    older = None
-    if now is None:
-        older = up_to_date_or_older(store)
-    else:
-        reduce_if_needed(store)
+    older = brought(store, now)
     with store.read() as record:
-        if now is not None:
-            fleet = load_series(record, now=now)
-        else:
-            fleet = older_series(record) if older and older.series else current_series(record)
+        fleet = series_then(record, older, now)
         known_now = known(record, fleet, asked, now=now)
         fresh = older is not None or is_fresh(queries.fleet_facets(record), now)
         stands = _as_kept(record, asked) if fresh else _as_foreseen(fleet, known_now)
@@ -117,6 +110,21 @@ def solved(store: Store, asked: Asked, *, now: datetime | None = None) -> Solved
     plan = solve(problem, gap=GAP, time_limit_s=asked.seconds)
     moment = (now or datetime.now(UTC)).astimezone(known_now.zone)
     return Solved(known_now, problem, plan, stands, version, moment, older)
+
+
+def brought(store: Store, now: datetime | None) -> Older | None:
+    """Bring the record's results up to date; of a large fleet return what is older meanwhile."""
+    if now is None:
+        return up_to_date_or_older(store)
+    reduce_if_needed(store)
+    return None
+
+
+def series_then(record: queries.Record, older: Older | None, now: datetime | None) -> FleetSeries:
+    """Return the series a plan is made from, as of `now` or of today."""
+    if now is not None:
+        return load_series(record, now=now)
+    return older_series(record) if older and older.series else current_series(record)
 
 
 def _as_kept(record: queries.Record, asked: Asked) -> dict[str, Stands]:
