@@ -86,7 +86,7 @@ def plan_page(
     if plan.lines_in_store == 0:
         return Shown("Outages", [*head(TITLE, None), notices.empty_store(), *_foot(plan)], notes)
     base = anew(shown, plan)
-    body: list[Any] = [*head(TITLE, said.lead(plan)), _filters(plan, base, address)]
+    body: list[Any] = [*head(TITLE, said.lead(plan), acts=_acts(plan)), _filters(plan, base, address)]
     if plan.older:
         body.append(notices.notice(f"As of {words.day(plan.as_of)}, before the newest records", plan.older))
     if not plan.rows:
@@ -113,6 +113,18 @@ def plan_page(
     for section in sections:
         body += section(sources, plan, base, address)
     return Shown("Outages", [*body, *_foot(plan)], notes)
+
+
+def _acts(plan: PlanContent) -> list[Any]:
+    """Return the ways down to what is done with a plan: handed over, kept, signed off."""
+    if not plan.stops:
+        return []
+    state = plan.kept.state if plan.kept is not None else None
+    keep = {None: "Save plan", "saved": "Sign off", "signed_off": "Reopen"}[state]
+    return [
+        html.A("Hand over", href="#hand-over", className="btn"),
+        html.A(keep, href="#keep", className="btn main"),
+    ]
 
 
 def _filters(plan: PlanContent, base: OutagesAsked, address: Address) -> html.Div:

@@ -16,6 +16,7 @@ from fleet import words
 from fleet.reports import plan_words as said
 from fleet.reports.plan_content import AsideStop, PlanContent
 from fleet.services.planning.editing import OutageListed
+from fleet.words import NBSP
 
 _BACK_MONTHS: Final = 2
 """Months before today that are drawn; what ended earlier is listed below."""
@@ -104,7 +105,7 @@ def _month(
     here = [outage for outage in outages if first_day(outage) < following and last_day(outage) >= month]
     days = (following - month).days
     ruler = [
-        light.I(str(day), style={"left": f"{100 * (day - 0.5) / _DAYS:.2f}%"})
+        light.I(f"{day}{NBSP}{words.month_of_year(month)}", style={"left": f"{100 * (day - 0.5) / _DAYS:.2f}%"})
         for day in (1, 8, 15, 22, 29)
         if day <= days
     ]
@@ -179,9 +180,10 @@ def told(outage: OutageListed, plan: PlanContent, shown: OutagesAsked, address: 
 
 def _older(older: Sequence[OutageListed], plan: PlanContent, shown: OutagesAsked, address: Address) -> Element:
     entries = [light.Li(told(outage, plan, shown, address)) for outage in reversed(older)]
+    told_of = "outage" if len(older) == 1 else "outages"
     return light.Details(
         [
-            light.Summary(f"Earlier outages: {len(older)}, the newest of {words.month(last_day(older[-1]))}"),
+            light.Summary(f"{len(older)} earlier {told_of}, the newest of {words.month(last_day(older[-1]))}"),
             light.Ul(entries, className="pc-older"),
         ],
         className="astable",

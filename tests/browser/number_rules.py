@@ -46,7 +46,7 @@ _SAID: Final = tuple(
         # Where a page of a table stands.
         rf"\bLines {_NUMBER}[–-]{_NUMBER} of {_NUMBER}",
         # Dates, times of the clock, zones.
-        rf"\b\d{{1,2}} ?[–-] ?\d{{1,2}} {_MONTH}(?: \d{{4}})?\b",
+        rf"(?<!:)\b\d{{1,2}} ?[–-] ?\d{{1,2}} {_MONTH}(?: \d{{4}})?\b",
         rf"\b\d{{1,2}} {_MONTH}(?: \d{{4}})?\b",
         rf"\b{_MONTH} \d{{4}}\b",
         r"\b\d{4}-\d{2}-\d{2}(?:T[\d:.+Z-]+)?\b",

@@ -230,7 +230,7 @@ def test_the_calendar_draws_every_outage_on_its_days_and_says_how_it_stands() ->
     assert "cancelled" in words_of(months["Nov 2026 today"])
     assert "past, still marked planned" in words_of(months["Oct 2026"])
     assert "no end recorded" in words_of(months["Dec 2027"])
-    assert words_of(with_class(tree, "astable")).startswith("Earlier outages: 1, the newest of Dec 2024Y24")
+    assert words_of(with_class(tree, "astable")).startswith("1 earlier outage, the newest of Dec 2024Y24")
 
 
 def test_an_outage_can_be_opened_for_a_change_from_its_head_and_from_the_calendar() -> None:
