@@ -12,7 +12,7 @@ from uuid import uuid4
 from dash import Dash, Input, Output, State, no_update, set_props
 from flask import Response
 
-from dashboard import line_forms, outage_forms, plan_forms, records_callbacks, routes, shell
+from dashboard import feed_forms, line_forms, outage_forms, plan_forms, records_callbacks, routes, shell
 from dashboard.address import Address, href, parse
 from dashboard.components import notices
 from dashboard.pages import held
@@ -104,6 +104,7 @@ def build(sources: Sources) -> Dash:
     line_forms.add(app, sources, render)
     outage_forms.add(app, sources, render)
     plan_forms.add(app, sources, render)
+    feed_forms.add(app, sources)
     records_callbacks.add(app)
     routes.add(app.server, sources)
     _harden(app)

@@ -36,7 +36,7 @@ def add(server: Flask, sources: Sources) -> None:
 
     @server.get("/job-sheet/<path:code>/print")
     def job_sheet_on_paper(code: str) -> Response:
-        return _paper(sources.paper(sources.job_sheet(code), _unit()))
+        return as_paper(sources.paper(sources.job_sheet(code), _unit()))
 
     @server.get("/job-sheet/<path:code>/pdf")
     def job_sheet_as_pdf(code: str) -> Response:
@@ -45,7 +45,7 @@ def add(server: Flask, sources: Sources) -> None:
 
     @server.get("/session/<path:code>/print")
     def session_on_paper(code: str) -> Response:
-        return _paper(session_html.render(sources.session(code), _unit()))
+        return as_paper(session_html.render(sources.session(code), _unit()))
 
     @server.get("/session/<path:code>/pdf")
     def session_as_pdf(code: str) -> Response:
@@ -55,7 +55,7 @@ def add(server: Flask, sources: Sources) -> None:
 
     @server.get("/labels/print")
     def labels_on_paper() -> Response:
-        return _paper(labels_html.render(sources.labels(*_chosen())))
+        return as_paper(labels_html.render(sources.labels(*_chosen())))
 
     @server.get("/labels/pdf")
     def labels_as_pdf() -> Response:
@@ -75,13 +75,19 @@ def _chosen() -> tuple[str | None, tuple[str, ...]]:
     return request.args.get("site") or None, tuple(line for line in request.args.getlist("line") if line)
 
 
-def _paper(html: str) -> Response:
+def as_paper(html: str) -> Response:
+    """Return a paper for the print button: it stands alone and runs nothing but that."""
     response = Response(html.replace("</head>", f"{_FACE_RULE}</head>", 1), mimetype="text/html")
     response.headers["Content-Security-Policy"] = PAPER_POLICY
     return response
 
 
-def _pdf(html: str, name: str) -> Response:
-    response = Response(as_pdf(html, face=FACE), mimetype="application/pdf")
+def pdf_file(content: bytes, name: str) -> Response:
+    """Return a PDF that is shown in the browser and saved under a name."""
+    response = Response(content, mimetype="application/pdf")
     response.headers["Content-Disposition"] = f"inline; filename*=UTF-8''{quote(name, safe='')}.pdf"
     return response
+
+
+def _pdf(html: str, name: str) -> Response:
+    return pdf_file(as_pdf(html, face=FACE), name)

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from dashboard import hand_over_sources
+from dashboard.hand_over_sources import HandOverSources
 from fleet.reports.became_content import Became, ScoreContent
 from fleet.reports.plan_content import PlanContent
 from fleet.reports.what_if_words import WhatIfAnswer
@@ -19,6 +21,7 @@ from fleet.services.planning.keeping import KeptLine, Saved
 class PlanSources:
     """The planning services the pages call."""
 
+    hand_over: HandOverSources
     content: Callable[[Asked], PlanContent]
     outages: Callable[[str | None], tuple[OutageListed, ...]]
     kept: Callable[[str], PlanContent]
@@ -48,6 +51,7 @@ def from_store(store: Any) -> PlanSources:
     from fleet.services.planning.planned import plan_content
 
     return PlanSources(
+        hand_over=hand_over_sources.from_store(store),
         content=lambda asked: plan_content(store, asked),
         outages=lambda site: outages_listed(store, site),
         kept=lambda code: keeping.kept_plan(store, code),

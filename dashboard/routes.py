@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Flask, Response
 
-from dashboard import downloads, drafts, paper, uploads
+from dashboard import downloads, drafts, paper, plan_papers, uploads
 from dashboard.sources import Sources
 from fleet.errors import FleetError, NotFoundError
 
@@ -13,6 +13,7 @@ def add(server: Flask, sources: Sources) -> None:
     """Add the plain addresses to a server; they ask the same sources as the pages."""
 
     paper.add(server, sources)
+    plan_papers.add(server, sources)
     downloads.add(server, sources)
     drafts.add(server, sources.recording)
     uploads.add(server, sources.records)

@@ -12,7 +12,7 @@ from dashboard.address import Address
 from dashboard.components import light, marks, notices
 from dashboard.components.aria import aria
 from dashboard.components.pop import choice
-from dashboard.pages import outages_became, outages_edit, outages_what_if
+from dashboard.pages import outages_became, outages_edit, outages_hand_over, outages_what_if
 from dashboard.pages.outages_address import (
     LONGER,
     VIEWS,
@@ -45,6 +45,7 @@ FAR: Final = 0.01
 Sections = tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]
 SECTIONS: Final[Sections] = (
     outages_what_if.below,
+    outages_hand_over.section,
     outages_became.section,
 )
 """What stands below the plan in every view, in this order: each is given the sources, the plan, what is asked with the

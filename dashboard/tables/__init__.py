@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dashboard.tables import became, cold, compare, fleet, kept, line, records, visit
+from dashboard.tables import became, cold, compare, fleet, kept, line, plan, records, visit
 from dashboard.tables.table import Maker
 
 __all__ = ["TABLES", "Maker"]
@@ -20,6 +20,7 @@ TABLES: Final[dict[str, Maker]] = {
     **cold.TABLES,
     **compare.TABLES,
     **records.TABLES,
+    **plan.TABLES,
     **kept.TABLES,
     **became.TABLES,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
@@ -42,6 +43,26 @@ def as_pdf(html: str, *, face: Path | None = None) -> bytes:
     PdfUnavailableError
         The package that makes PDFs or the system's pango is missing.
     """
+    return as_one_pdf((html,), face=face)
+
+
+def as_one_pdf(papers: Iterable[str], *, face: Path | None = None, title: str | None = None) -> bytes:
+    """Return several papers as one PDF, each laid out by itself and begun on a page of its own.
+
+    Parameters
+    ----------
+    papers : iterable of str
+        Whole documents that load nothing, at least one; page numbers count within each.
+    face : Path or None
+        As of `as_pdf`.
+    title : str or None
+        What the whole is called; None: as the first paper is.
+
+    Raises
+    ------
+    PdfUnavailableError
+        The package that makes PDFs or the system's pango is missing.
+    """
     try:
         # The package raises OSError where the system's pango cannot be loaded.
         import weasyprint
@@ -51,4 +72,8 @@ def as_pdf(html: str, *, face: Path | None = None) -> bytes:
     fonts = FontConfiguration()
     rules = _AS_IN_A_BROWSER + (_FACE % face.resolve().as_uri() if face is not None else "")
     sheet = weasyprint.CSS(string=rules, font_config=fonts)
-    return bytes(weasyprint.HTML(string=html).write_pdf(stylesheets=[sheet], font_config=fonts))
+    laid_out = [weasyprint.HTML(string=html).render(stylesheets=[sheet], font_config=fonts) for html in papers]
+    pages = [page for document in laid_out for page in document.pages]
+    whole = laid_out[0].copy(pages)
+    whole.metadata.title = title or whole.metadata.title
+    return bytes(whole.write_pdf())

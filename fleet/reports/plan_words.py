@@ -74,11 +74,16 @@ def _told_apart(moment: datetime, other: datetime) -> bool:
     return twice or moment.utcoffset() != other.utcoffset()
 
 
+def length_h(stop: Stop | AsideStop) -> float | None:
+    """Return how long a stop lasts by the clock [h], None where no end is recorded."""
+    return None if stop.ends_at is None else hours_between(stop.starts_at, stop.ends_at)
+
+
 def stop_kind(stop: Stop | AsideStop) -> str:
     """Return what kind a stop is and how long: 'full stop, screw out, 264 h'."""
-    lasts = None if stop.ends_at is None else hours(hours_between(stop.starts_at, stop.ends_at))
+    length = length_h(stop)
     out = "screw out" if isinstance(stop, Stop) and stop.screw_out else None
-    return ", ".join(filter(None, (stop.kind, out, lasts or "no end recorded")))
+    return ", ".join(filter(None, (stop.kind, out, "no end recorded" if length is None else hours(length))))
 
 
 def serves(stop: Stop | AsideStop) -> str:

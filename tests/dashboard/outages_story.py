@@ -7,12 +7,14 @@ from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from dashboard.hand_over_sources import HandOverSources
 from dashboard.plan_sources import PlanSources
 from fleet.errors import InputError, NotFoundError
 from fleet.reports.became_content import Became, ScoreContent
 from fleet.reports.plan_content import AsideStop, Choice, Kept, PlanContent, PlanRow, Stop
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.editing import OutageListed
+from fleet.services.planning.feeds import calendar_of
 from fleet.services.planning.keeping import KeptLine
 from fleet.values import Status
 
@@ -152,7 +154,13 @@ LISTED = KeptLine(
 
 NO_SCORE = ScoreContent((), 0.0, 0, None, None, None, (), (), 0)
 """No plan of Orrindale was signed off before."""
+HAND_OVER = HandOverSources(
+    job_sheets=_nothing, calendar=calendar_of, feeds=lambda: (), make_feed=_nothing, end_feed=_nothing,
+    feed_calendar=_nothing,
+)  # fmt: skip
+
 _TOLD: dict[str, Any] = {
+    "hand_over": HAND_OVER,
     "content": content,
     "outages": lambda site: OUTAGES if site in (None, "ORR") else (),
     "became": lambda code: Became(code, "saved", TODAY, (), 3, (), NO_SCORE),

@@ -49,14 +49,6 @@ class FeedMade:
     said: str
 
 
-@dataclass(frozen=True, slots=True)
-class FeedCalendar:
-    """What a feed gives: the calendar, and when the newest plan in it was signed off (None for an empty one)."""
-
-    content: bytes
-    revised_at: datetime | None
-
-
 def calendar_of(plan: PlanContent, *, base_url: str | None = None) -> bytes:
     """Return the visits of a plan as a calendar file.
 
@@ -66,7 +58,7 @@ def calendar_of(plan: PlanContent, *, base_url: str | None = None) -> bytes:
     base_url : where this Asleft is reached; None: as ASLEFT_BASE_URL says
     """
     where = "every site" if plan.site is None else plan.site_name or plan.site
-    return calendar(visits_of(plan), name=f"Visits, {where}", base_url=base_url or os.environ.get(BASE_URL))
+    return calendar(visits_of(plan), name=f"Visits at {where}", base_url=base_url or os.environ.get(BASE_URL))
 
 
 def make_feed(store: Store, *, name: str, site: str | None, by: str, now: datetime | None = None) -> FeedMade:
@@ -141,9 +133,7 @@ def feeds(store: Store) -> tuple[FeedListed, ...]:
     )
 
 
-def feed_calendar(
-    store: Store, token: str, *, base_url: str | None = None, now: datetime | None = None
-) -> FeedCalendar:
+def feed_calendar(store: Store, token: str, *, base_url: str | None = None, now: datetime | None = None) -> bytes:
     """Return what a feed's address gives: every line's visit by the newest plan signed off that covers it.
 
     A stop that was moved since is where it is now and says so, one that was cancelled is marked; a visit whose stop is
@@ -173,13 +163,12 @@ def feed_calendar(
     rows = [row for row in rows if current[row.outage].last_at > moment - PAST]
     plans = {code: kept_plan(store, code) for code in dict.fromkeys(row.plan for row in rows)}
     where = "every site" if feed.site is None else feed.site_name or feed.site
-    content = calendar(
+    return calendar(
         tuple(_visits(rows, plans, current)),
-        name=f"Visits, {where}",
+        name=f"Visits at {where}",
         base_url=base_url or os.environ.get(BASE_URL),
         refresh=REFRESH,
     )
-    return FeedCalendar(content, max((row.signed_at for row in rows), default=None))
 
 
 def _visits(rows: list[Any], plans: Mapping[str, PlanContent], current: Mapping[str, Window]) -> Iterator[PlannedVisit]:
