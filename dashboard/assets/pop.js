@@ -5,7 +5,7 @@ document.addEventListener("click", function (event) {
   });
 }, true);
 document.addEventListener("click", function (event) {
-  var link = event.target.closest && event.target.closest(".stay a");
+  var link = event.target.closest && event.target.closest(".stay a:not(.go)");
   if (!link) { return; }
   var kept = window.scrollY;
   window.requestAnimationFrame(function () { window.scrollTo(0, kept); });

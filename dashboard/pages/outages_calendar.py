@@ -16,6 +16,7 @@ from fleet import words
 from fleet.reports import plan_words as said
 from fleet.reports.plan_content import AsideStop, PlanContent
 from fleet.services.planning.editing import OutageListed
+from fleet.services.planning.forms import NEW
 from fleet.words import NBSP
 
 _BACK_MONTHS: Final = 2
@@ -45,7 +46,9 @@ def calendar_view(
     older = [outage for outage in outages if last_day(outage) < first]
     months = _months(first, max([plan.as_of, *(last_day(outage) for outage in drawn)]))
     entries = [_month(month, drawn, plan, shown, address) for month in months]
+    enter = light.Link("Enter a new outage", href=write(address, replace(shown, edit=NEW)), className="btn")
     return [
+        light.P(enter, className="pc-enter"),
         light.Div(light.Ul(entries, className="pc-months"), className="sheet pcal"),
         marks.key(
             ("k-planned", "planned"),
@@ -161,7 +164,7 @@ def told(outage: OutageListed, plan: PlanContent, shown: OutagesAsked, address: 
     )  # fmt: skip
     zone = f" ({said.zone_name(outage.starts_at)})" if outage.whole_days else ""
     parts: list[Any] = [
-        light.Link(outage.code, href=edit, className="pl-code", title=f"change {outage.code}"),
+        light.Link(outage.code, href=edit, className="pl-code go", title=f"change {outage.code}"),
         light.Span(
             f" {said.stop_dates(as_stop)}{zone}; {said.stop_kind(as_stop)}; {said.serves(as_stop)}; ", className="dim"
         ),

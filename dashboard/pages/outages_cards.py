@@ -9,7 +9,7 @@ from dashboard.components import light, marks
 from dashboard.components.light import Element
 from dashboard.pages.outages_address import OutagesAsked, pinned, released, write
 from dashboard.pages.outages_groups import Group, groups
-from dashboard.pages.outages_table import acts, needs, reasons, stop_words
+from dashboard.pages.outages_table import acts, more, reasons, stop_words
 from fleet import words
 from fleet.reports import plan_words as said
 from fleet.reports.plan_content import Choice, PlanContent, PlanRow, Stop
@@ -79,8 +79,7 @@ def _card(
         stop, choice = visit
         fits = said.fits(choice, stop)
         parts.append(light.Small(f"{fits[:1].upper()}{fits[1:]}: {said.window(row, stop)}", className="pl-fits"))
-        parts += needs(row)
-    return light.Li([*parts, _move(plan, row, shown, address)])
+    return light.Li([*parts, more(row, shown, address), _move(plan, row, shown, address)])
 
 
 def _hand(row: PlanRow) -> list[Any]:

@@ -15,6 +15,7 @@ from fleet import words
 from fleet.reports import plan_words as said
 from fleet.reports.plan_content import Choice, PlanContent, PlanRow, Stop, after_skipping
 from fleet.reports.sheet_words import span
+from fleet.services.planning.forms import OF_A_LINE
 from fleet.words import NBSP
 
 _WIDTHS: Final = ("114px", "92px")
@@ -75,7 +76,7 @@ def stop_words(stop: Stop, shown: OutagesAsked, address: Address) -> list[Any]:
     """Return what heads a stop: its code, dates, kind and hours, and what the plan takes of its crew hours."""
     edit = write(address, replace(shown, edit=stop.code))
     return [
-        light.Link(stop.code, href=edit, className="pl-code", title=f"change {stop.code}"),
+        light.Link(stop.code, href=edit, className="pl-code go", title=f"change {stop.code}"),
         light.Span(_days(stop), className="dim", title=said.stop_dates(stop)),
         light.Span(said.stop_kind(stop), className="dim"),
         _bar(stop),
@@ -117,7 +118,7 @@ def _row(plan: PlanContent, row: PlanRow, group: Group, shown: OutagesAsked, add
             light.Td(light.Span(row.status, className=f"st {marks.status_class(row.status)}")),
             light.Td(light.Link(row.line, href=line, className="ln", title=row.description or row.line)),
             *cells,
-            light.Td(_notes(plan, row, group), className="pl-notes"),
+            light.Td(_notes(plan, row, group, shown, address), className="pl-notes"),
         ],
         className="visited" if row.chosen else "",
     )
@@ -214,7 +215,7 @@ def _act(text: str, to: OutagesAsked, what: str, address: Address) -> Element:
     )
 
 
-def _notes(plan: PlanContent, row: PlanRow, group: Group) -> list[Any]:
+def _notes(plan: PlanContent, row: PlanRow, group: Group, shown: OutagesAsked, address: Address) -> list[Any]:
     visit = stop_of(plan, row)
     lines: list[Any] = []
     if visit is not None:
@@ -223,7 +224,7 @@ def _notes(plan: PlanContent, row: PlanRow, group: Group) -> list[Any]:
             lines.append(light.B(f"Visit in {visit[0].code}, {away} stops"))
         lines.append(said.window(row, visit[0]))
     lines += reasons(plan, row)
-    return [*(light.Span(line, className="pl-note") for line in lines if line), *needs(row)]
+    return [*(light.Span(line, className="pl-note") for line in lines if line), more(row, shown, address)]
 
 
 def reasons(plan: PlanContent, row: PlanRow) -> list[str]:
@@ -240,16 +241,20 @@ def reasons(plan: PlanContent, row: PlanRow) -> list[str]:
     return found
 
 
-def needs(row: PlanRow) -> list[Element]:
-    """Return what a visit needs beside people, folded, because it is long and wanted later."""
-    if row.chosen is None or not row.needs:
-        return []
-    return [
-        light.Details(
-            [
-                light.Summary(["Needs", light.Span(f" of the visit to {row.line}", className="vh")]),
-                light.Ul([light.Li(need) for need in row.needs]),
-            ],
-            className="pl-needs",
-        )
-    ]
+def more(row: PlanRow, shown: OutagesAsked, address: Address) -> Element:
+    """Return what a visit needs beside people and where its hours come from, folded, with the way to change these."""
+    hours = f"{said.crew_hours(row.visit_hours)} a visit, {said.hours_from(row)}. "
+    edit = write(address, replace(shown, edit=f"{OF_A_LINE}{row.line}"))
+    change = light.Link(
+        ["Change", light.Span(f" what a visit to {row.line} takes", className="vh")], href=edit, className="pl-act go"
+    )
+    needed = row.needs if row.chosen is not None else ()
+    return light.Details(
+        [
+            light.Summary(
+                ["Needs and hours" if needed else "Hours", light.Span(f" of a visit to {row.line}", className="vh")]
+            ),
+            light.Ul([*(light.Li(need) for need in needed), light.Li([hours, change])]),
+        ],
+        className="pl-needs",
+    )
