@@ -64,6 +64,7 @@ def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None
     """Make the demo fleet (an invented company) anew, in a store of its own."""
     from fleet.services.catalog import line_codes
     from fleet.services.importing import import_folder
+    from fleet.services.planning.example import keep_example
 
     # ASLEFT_DATABASE_URL is where the plant's own records are: signed sessions could never be taken out of it again.
     url = context.obj["named"] or demo_url()
@@ -81,12 +82,13 @@ def demo(context: click.Context, then_serve: bool, port: int, seed: int) -> None
                     "away for a store of its own, or name an empty one."
                 )
             taken = import_folder(store, Path(folder), who="demo")
+            plan = keep_example(store)
         finally:
             store.close()
     rows = taken.result.taken
     say(
         f"Demo fleet ready: {rows['lines']} lines, {rows['sessions']} sessions, {rows['readings']} readings, "
-        f"{rows['running_checks']} rows of running checks."
+        f"{rows['running_checks']} rows of running checks, and {plan} to look back on."
     )
     if then_serve:
         _serve(url, "127.0.0.1", port)

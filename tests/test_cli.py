@@ -565,6 +565,7 @@ def test_the_demo_has_a_store_of_its_own(demo_run: tuple[Result, Path]) -> None:
     assert (result.exit_code, result.stdout) == (0, "")
     demo = f"sqlite:///{home}/asleft/demo.sqlite"
     assert "Demo fleet ready: " in result.stderr
+    assert re.search(r", and PLAN-\d{4}-\d\d-\d\d to look back on\.", result.stderr)
     assert f"Look at it with: asleft --database {demo} serve" in result.stderr
     rows = json.loads(run("--database", demo, "status", "--json").stdout)["rows"]
     assert len(rows) >= 10

@@ -482,7 +482,7 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         "What was noticed beside the alignment.",
         _SESSION,
         _text("item", "What.", "soft foot", "grout", "bearing play", "crew hours", key=True, required=True, most=255),
-        _text("value", "How much; a number where a unit is given. Crew hours in h, the unit empty."),
+        _text("value", "How much; a number where a unit is given. Crew hours as 14 h, the unit empty."),
         _unit(required=False),
         _text("note", "In words."),
     ),

@@ -13,6 +13,7 @@ from browser_server import DemoFleet, serving
 import seed_demo
 from fleet.services.importing import import_folder
 from fleet.services.opening import open_store
+from fleet.services.planning.example import keep_example
 
 if TYPE_CHECKING:
     from browser_reader import Reader
@@ -29,6 +30,7 @@ def demo(chromium_path: str, tmp_path_factory: pytest.TempPathFactory) -> Iterat
     url = f"sqlite:///{folder / 'demo.sqlite'}"
     store = open_store(url, say=print)
     import_folder(store, records, who="demo")
+    keep_example(store)
     with serving(url, folder) as address:
         yield DemoFleet(store, url, address)
     store.close()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -16,6 +16,7 @@ from fleet.reports.plan_content import PlanContent, PlanRow
 from fleet.services.line_page import line_view
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.became import became, own_score
+from fleet.services.planning.example import keep_example
 from fleet.services.planning.kept_rows import rows_of_content
 from fleet.services.planning.planned import plan_content
 from fleet.store.engine import Store
@@ -39,14 +40,14 @@ VISITS = (
 the evening of the plan's own day."""
 
 
-def source() -> dict[str, str]:
+def source(visits: Sequence[tuple[str, str, str, tuple[str, ...], str, str]] = VISITS) -> dict[str, str]:
     sessions, surveys, offsets, findings = (
         ["session,line,started_at,outage"], ["session,survey,phase,barrel_c,gearbox_c,bolts"],
         ["session,survey,station,v,h,unit"], ["session,item,value"],
     )  # fmt: skip
     for line, start, outage, phases, found, hours in (
         *((line, "2025-05-02T08:00", "", ("as_left",), "0.01", "") for line in LINES),
-        *VISITS,
+        *visits,
     ):
         code = f"{line}-{start[:7]}"
         sessions.append(f"{code},{line},{start},{outage}")
@@ -256,6 +257,26 @@ def test_nothing_is_told_before_a_stop_is_past(store_of: Callable[..., Store]) -
     )  # fmt: skip
     assert own_score(store, now=MADE + timedelta(days=3)) == nothing
     assert own_score(store_of(), now=NOW) == nothing
+
+
+def test_a_plan_of_a_past_day_knows_nothing_of_what_came_after(store_of: Callable[..., Store]) -> None:
+    """Visits and crew hours of later days change nothing of a plan made as of an earlier one, to the end of its day."""
+    own_day = [visit for visit in VISITS if visit[1].startswith("2026-05-01")]
+    later, never = store_of(source()), store_of(source(own_day))
+    then, also = (plan_content(store, Asked(), now=MADE) for store in (later, never))
+    assert any(row.chance_before is not None for row in then.rows)
+    assert then.rows == also.rows
+    assert then.stops == also.stops
+
+
+def test_an_example_is_kept_a_year_ago_and_looked_back_on(store_of: Callable[..., Store]) -> None:
+    store = store_of(source())
+    code = keep_example(store, now=MADE + timedelta(days=365))
+    looked = became(store, code, now=NOW)
+    assert (looked.plan, looked.state, looked.as_of) == ("PLAN-2026-05-01", "signed_off", date(2026, 5, 1))
+    assert {stop.code for stop in looked.stops} == {"EA-JUN", "WE-JUN", "WE-AUG"}
+    assert looked.score.looked_at > 0
+    assert own_score(store, now=NOW).plans == (code,)
 
 
 def test_an_unknown_plan_is_said_to_be_unknown(store_of: Callable[..., Store]) -> None:
