@@ -57,7 +57,10 @@ def odd(store: Store, tmp_path: Path) -> Store:
 
 def test_a_plan_comes_back_as_it_was_on_both_engines(odd: Store) -> None:
     asked = Asked(
-        cap=0.15, into=(("C03", "ER-2027-08"), ("GONE", "ER-2027-08")), out=(("C02", "QE-2026-12"),), seconds=3.0
+        cap=0.15,
+        into=(("C03", "ER-2027-08"), ("GONE", "ER-2027-08")),
+        out=(("C02", "QE-2026-12"), ("C02", "QE-2027-03")),
+        seconds=3.0,
     )
     plan = plan_content(odd, asked, now=NOW)
     # The format asks for an end, the record does not.
