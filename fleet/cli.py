@@ -28,6 +28,7 @@ from fleet.cli_common import (
     who,
 )
 from fleet.cli_paper import jobsheet, labels, report
+from fleet.cli_plan import plan
 from fleet.cli_regime import regime
 from fleet.errors import InputError
 from fleet.services import tables
@@ -294,6 +295,7 @@ def cold_offsets(context: click.Context, as_json: bool, line: str | None, unit: 
 main.add_command(jobsheet)
 main.add_command(report)
 main.add_command(labels)
+main.add_command(plan)
 
 
 @main.group()

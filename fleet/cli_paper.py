@@ -12,23 +12,24 @@ import click
 from fleet import words
 from fleet.cli_common import OUT, json_option, opened, print_json, say, sentences, unit_option
 
-_html = click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write it for paper here.")
-_pdf = click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write it as PDF here.")
+html_option = click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write it for paper here.")
+pdf_option = click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write it as PDF here.")
 
 
-def _written(name: str, html: Callable[[], str], html_file: Path | None, pdf_file: Path | None) -> bool:
+def written(name: str, html: Callable[[], str], html_file: Path | None, pdf_file: Path | None) -> bool:
     """Write a paper into the files asked for; return whether any was."""
     if html_file is not None:
-        _write(name, html_file, html().encode())
+        write_file(name, html_file, html().encode())
     if pdf_file is not None:
         from dashboard.paper import FACE
         from fleet.reports.pdf import as_pdf
 
-        _write(name, pdf_file, as_pdf(html(), face=FACE))
+        write_file(name, pdf_file, as_pdf(html(), face=FACE))
     return html_file is not None or pdf_file is not None
 
 
-def _write(name: str, file: Path, content: bytes) -> None:
+def write_file(name: str, file: Path, content: bytes) -> None:
+    """Write a file and say so; where that fails, say why and end."""
     try:
         file.write_bytes(content)
     except OSError as error:
@@ -49,8 +50,8 @@ def _answer(content: Any, text: Callable[[], str], *, as_json: bool, written: bo
 @click.argument("line")
 @json_option
 @unit_option
-@_html
-@_pdf
+@html_option
+@pdf_option
 @click.pass_context
 @sentences
 def jobsheet(
@@ -63,16 +64,16 @@ def jobsheet(
 
     with opened(context) as store:
         sheet = job_sheet(store, line)
-    written = _written(f"Job sheet of {line}", lambda: render(sheet, unit), html, pdf)
-    _answer(sheet, lambda: render_text(sheet, unit), as_json=as_json, written=written)
+    done = written(f"Job sheet of {line}", lambda: render(sheet, unit), html, pdf)
+    _answer(sheet, lambda: render_text(sheet, unit), as_json=as_json, written=done)
 
 
 @click.command()
 @click.argument("session")
 @json_option
 @unit_option
-@_html
-@_pdf
+@html_option
+@pdf_option
 @click.pass_context
 @sentences
 def report(
@@ -85,15 +86,15 @@ def report(
 
     with opened(context) as store:
         record = session_record(store, session)
-    written = _written(f"Report of session {session}", lambda: render(record, unit), html, pdf)
-    _answer(record, lambda: render_text(record, unit), as_json=as_json, written=written)
+    done = written(f"Report of session {session}", lambda: render(record, unit), html, pdf)
+    _answer(record, lambda: render_text(record, unit), as_json=as_json, written=done)
 
 
 @click.command()
 @click.option("--site", metavar="SITE", help="Lines of this site only.")
 @click.option("--line", "lines", metavar="LINE", multiple=True, help="This line only; may be repeated.")
-@_html
-@_pdf
+@html_option
+@pdf_option
 @click.pass_context
 @sentences
 def labels(
@@ -108,6 +109,6 @@ def labels(
         sheet = label_sheet(store, site=site, lines=lines)
     if not any(label.address for label in sheet.labels):
         say(SET_BASE_URL)
-    if not _written("Labels", lambda: render(sheet), html, pdf):
+    if not written("Labels", lambda: render(sheet), html, pdf):
         for label in sheet.labels:
             OUT.print("  ".join(filter(None, (label.line, label.site, label.address))), markup=False)

@@ -37,6 +37,7 @@ ALLOWED: dict[str, set[str]] = {
     },
     "fleet.cli_common": BASE | {"fleet", "fleet.services"},
     "fleet.cli_paper": BASE | {"fleet", "fleet.cli_common", "fleet.services", "fleet.reports", "dashboard"},
+    "fleet.cli_plan": BASE | {"fleet", "fleet.cli_common", "fleet.cli_paper", "fleet.services", "fleet.reports"},
     "fleet.cli_audit": BASE | {"fleet", "fleet.cli_common", "fleet.services"},
     "fleet.cli_regime": BASE | {"fleet", "fleet.cli_common", "fleet.services"},
     "fleet.cli": BASE
@@ -44,6 +45,7 @@ ALLOWED: dict[str, set[str]] = {
         "fleet",
         "fleet.cli_common",
         "fleet.cli_paper",
+        "fleet.cli_plan",
         "fleet.cli_audit",
         "fleet.cli_regime",
         "fleet.services",
