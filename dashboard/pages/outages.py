@@ -12,7 +12,7 @@ from dashboard.address import Address
 from dashboard.components import light, marks, notices
 from dashboard.components.aria import aria
 from dashboard.components.pop import choice
-from dashboard.pages import outages_became, outages_edit, outages_hand_over, outages_what_if
+from dashboard.pages import outages_became, outages_edit, outages_figures, outages_hand_over, outages_what_if
 from dashboard.pages.outages_address import (
     LONGER,
     VIEWS,
@@ -44,6 +44,7 @@ FAR: Final = 0.01
 """From this share of its sum on, a plan that may be so far from the best is worth more time."""
 Sections = tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]
 SECTIONS: Final[Sections] = (
+    outages_figures.below,
     outages_what_if.below,
     outages_hand_over.section,
     outages_became.section,

@@ -88,7 +88,7 @@ def section(form: Form, shown: OutagesAsked, address: Address) -> list[Any]:
                     className="acts",
                 ),
             ],
-            className="sheet pad lform ol-edit noprint",
+            className="sheet pad lform ol-grid ol-edit noprint",
         )
     ]
 

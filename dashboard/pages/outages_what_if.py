@@ -65,7 +65,7 @@ def asked_of(typed_texts: Mapping[str, str], unit: ReaderUnit) -> str:
         if not texts.get(name):
             continue
         if not outage:
-            raise InputError(f"Outage: nothing is typed; say which one has {texts[name]} {what}.")
+            raise InputError(f"Outage: nothing is typed; say which one is meant by {texts[name]} {what}.")
         changes.append(Changed(kind, outage, _number(texts[name], what)))
     if outage and not changes:
         raise InputError(f"Nothing is typed for {outage}; type crews more, crew hours or days later.")
@@ -256,5 +256,5 @@ def _form(plan: PlanContent, base: str, unit: ReaderUnit) -> html.Div:
                 className="acts",
             ),
         ],
-        className="lform ol-edit",
+        className="lform ol-grid",
     )

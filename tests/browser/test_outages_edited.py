@@ -1,4 +1,4 @@
-"""Entering an outage on the Outages page, in a browser, in a demo fleet of its own: at the desk and on the phone."""
+"""Entering an outage and asking what if on the Outages page, in a browser, in a demo fleet of its own."""
 
 from __future__ import annotations
 
@@ -127,3 +127,41 @@ def test_a_lines_hours_say_where_they_come_from_and_a_typed_figure_takes_their_p
         said = page.locator("#outage-edit-said").inner_text()
         assert said == "Crew hours of a visit: '-2' is negative; write a number from 0 to 1000000000."
         assert reader.complaints == []
+
+
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_what_if_is_asked_by_a_link_and_by_own_figures_and_the_address_is_the_answer(
+    browser: Browser, written: tuple[str, str], size: str
+) -> None:
+    from browser_reader import reading
+
+    address, _ = written
+    with reading(browser, address, size) as reader:
+        page = reader.open("/outages?site=ORR")
+        page.get_by_role("link", name="A cap of 10 % instead of 20 %").click()
+        page.wait_for_selector(".wi")
+        assert page.url.endswith("/outages?site=ORR&if=cap:10")
+        said = page.locator(".wi-said").inner_text().replace("\u00a0", " ")
+        assert said.startswith("A cap of 10 % instead of 20 %: ")
+        sound(page)
+        # The link is the view: opened afresh it says the same.
+        page = reader.open("/outages?site=ORR&if=cap:10")
+        assert page.locator(".wi-said").inner_text().replace("\u00a0", " ") == said
+        page.get_by_role("link", name="Back to the plan as it is").click()
+        page.wait_for_selector(".wi", state="detached")
+        page.get_by_text("Own figures").click()
+        own = page.locator(".wi-below")
+        own.get_by_label("Crews more").fill("1")
+        own.get_by_role("button", name="Ask").click()
+        page.wait_for_selector("#what-if-said .refused")
+        assert page.locator("#what-if-said").inner_text() == (
+            "Outage: nothing is typed; say which one is meant by 1 crews more."
+        )
+        code = page.locator(".pl-code:visible").first.inner_text()
+        own.get_by_label("Outage").fill(code)
+        own.get_by_role("button", name="Ask").click()
+        page.wait_for_selector(".wi-said")
+        assert page.locator(".wi-said").inner_text().startswith(f"One crew more in {code}: ")
+        assert page.url.endswith(f"if=crew:{code}")
+        assert reader.complaints == []
+        assert reader.foreign() == []

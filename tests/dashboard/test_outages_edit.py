@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from dash import dcc
+from outages_story import PLAN, SOURCES
 from trees import kind_of, walk, words_of
 
 from dashboard import plan_sources
@@ -15,8 +16,10 @@ from dashboard.address import Address, parse
 from dashboard.outage_forms import stored
 from dashboard.pages.outages_address import OutagesAsked, read
 from dashboard.pages.outages_edit import opened, section
+from dashboard.pages.outages_figures import below
 from dashboard.plan_sources import PlanSources
 from fleet.services.importing import import_folder
+from fleet.services.planning.asking import Asked
 from fleet.services.planning.forms import OutageForm
 from fleet.store.engine import Store, open_store
 
@@ -125,3 +128,20 @@ def test_what_is_not_on_record_cannot_be_changed_and_the_way_on_is_there(plans: 
         tree = opened(plans, None, OutagesAsked(edit=what), HERE)
         assert said in words_of(tree)
         assert "/outages?edit=new" in [node.href for node in walk(tree) if kind_of(node) == "Link"]
+
+
+def test_what_the_plan_is_made_from_is_listed_line_by_line_and_open_to_change() -> None:
+    shown = OutagesAsked(asked=Asked(site="ORR"))
+    tree = below(SOURCES, PLAN, shown, HERE)
+    rows = [
+        [words_of(cell) for cell in walk(row) if kind_of(cell) == "Td"]
+        for row in walk(tree)
+        if kind_of(row) == "Tr" and any(kind_of(cell) == "Td" for cell in walk(row))
+    ]
+    assert [row[0] for row in rows] == sorted(row.line for row in PLAN.rows)
+    assert rows[-1][:8] == [
+        "ORR-13", "14 crew h", "assumed: no visit on record says", "16 h", "8 h", "10 h", "1", "5 days over",
+    ]  # fmt: skip
+    hrefs = [str(getattr(node, "href", "")) for node in walk(tree) if kind_of(node) == "Link"]
+    assert hrefs[0] == "/outages?site=ORR&edit=new"
+    assert "/outages?site=ORR&edit=line:ORR-13" in hrefs

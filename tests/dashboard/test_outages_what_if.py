@@ -112,7 +112,7 @@ def test_figures_of_ones_own_become_a_question(typed: dict[str, str], unit: str,
     ("typed", "said"),
     [
         ({}, "Nothing is typed, so nothing is asked."),
-        ({"crews": "2"}, "Outage: nothing is typed; say which one has 2 crews more."),
+        ({"crews": "2"}, "Outage: nothing is typed; say which one is meant by 2 crews more."),
         ({"outage": "Y26"}, "Nothing is typed for Y26; type crews more, crew hours or days later."),
         ({"outage": "Y26", "hours": "many"}, "‘many’ is not a number of crew hours; write digits."),
         ({"line": "ORR-05"}, "Limit: nothing is typed for ORR-05; type one in mm."),
