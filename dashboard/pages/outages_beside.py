@@ -13,16 +13,16 @@ from dashboard.components.downloads import table_links
 from fleet import words
 from fleet.reports.plan_figures import crew_hours, days
 from fleet.services.planning.beside import Beside, BesideRow
-from fleet.words import NBSP
 
 CHANGES: Final = {
-    "added": "visited now",
-    "dropped": "no visit now",
-    "earlier": "earlier",
-    "later": "later",
-    "elsewhere": "in another stop at the same time",
+    "added": "visited here, not there",
+    "dropped": "visited there, not here",
+    "earlier": "earlier here",
+    "later": "later here",
+    "elsewhere": "in another stop here, at the same time",
 }
 _MOST_LINES: Final = 60
+_MOST_OPEN: Final = 8
 
 
 def beside_section(told: Beside, close: str, address: Address) -> list[Any]:
@@ -43,10 +43,19 @@ def beside_section(told: Beside, close: str, address: Address) -> list[Any]:
         html.P(told.said, className="lead"),
         *(html.P(sentence, className="fact") for sentence in told.apart),
     ]
+    if shown or told.hours:
+        parts.append(html.P(f"Here is the plan in view, {told.other}; there is {told.first}.", className="dim fact"))
     if shown:
-        parts += [_table(told, shown), light.Ul([_entry(row) for row in shown], className="narrow-only pk-list")]
-        links = table_links("plan-beside", address, "every line that goes otherwise")
-        parts.append(html.Div(links, className="under-table"))
+        links = html.Div(table_links("plan-beside", address, "every line that goes otherwise"), className="under-table")
+        lines: list[Any] = [
+            _table(told, shown),
+            light.Ul([_entry(row) for row in shown], className="narrow-only pk-list"),
+            links,
+        ]
+        # The plan itself should stay within reach below a long comparison.
+        many = len(shown) > _MOST_OPEN
+        folded = html.Summary(f"Line by line: {len(shown)} lines go otherwise")
+        parts += [html.Details([folded, *lines], className="astable")] if many else lines
     if len(told.rows) > len(shown):
         parts.append(html.P(f"{len(told.rows) - len(shown)} more lines go otherwise.", className="dim fact"))
     if told.hours:
@@ -71,8 +80,8 @@ def _table(told: Beside, rows: tuple[BesideRow, ...]) -> light.Element:
                 light.Td(light.B(CHANGES[row.change])),
                 light.Td(_stop(row.before, row.before_on)),
                 light.Td(_stop(row.after, row.after_on)),
-                light.Td(_became(_chance(row.chance_before), _chance(row.chance_after))),
-                light.Td(_became(_days(row.days_before), _days(row.days_after))),
+                light.Td(_both(_chance(row.chance_before), _chance(row.chance_after))),
+                light.Td(_both(_days(row.days_before), _days(row.days_after))),
             ]
         )
         for row in rows
@@ -82,12 +91,12 @@ def _table(told: Beside, rows: tuple[BesideRow, ...]) -> light.Element:
 
 
 def _entry(row: BesideRow) -> light.Element:
-    chance = _became(_chance(row.chance_before), _chance(row.chance_after))
-    over = _became(_days(row.days_before), _days(row.days_after))
+    chance = _both(_chance(row.chance_before), _chance(row.chance_after))
+    over = _both(_days(row.days_before), _days(row.days_after))
     return light.Li(
         [
             light.Div([light.B(row.line), f" · {CHANGES[row.change]}"]),
-            light.Small(f"{_code(row.before, row.before_on)}, now {_code(row.after, row.after_on)}"),
+            light.Small(f"{_code(row.before, row.before_on)} there, {_code(row.after, row.after_on)} here"),
             light.Small(f"chance over before it {chance}; expected over {over}"),
         ]
     )
@@ -103,8 +112,8 @@ def _code(code: str | None, on: date | None) -> str:
     return "no visit" if code is None or on is None else f"{code} ({words.day(on)})"
 
 
-def _became(before: str, after: str) -> str:
-    return before if before == after else f"{before}, now {after}"
+def _both(there: str, here: str) -> str:
+    return there if there == here else f"{there} there, {here} here"
 
 
 def _chance(value: float | None) -> str:
@@ -116,8 +125,8 @@ def _days(value: float | None) -> str:
 
 
 def _hours(told: Beside) -> str:
-    """Return where crew hours differ: 'Crew hours: ORR-1 14 crew h, now 28 crew h.'"""
-    each = (f"{code}{NBSP}{crew_hours(before)}, now {crew_hours(after)}" for code, before, after in told.hours)
+    """Return where crew hours differ: 'Taken of the stops: ORR-1 14 crew h there, 28 crew h here.'"""
+    each = (f"{code} {crew_hours(there)} there, {crew_hours(here)} here" for code, there, here in told.hours)
     return f"Taken of the stops: {'; '.join(each)}."
 
 

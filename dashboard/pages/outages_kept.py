@@ -8,7 +8,7 @@ from typing import Any, Final
 from dash import dcc, html
 
 from dashboard.address import Address
-from dashboard.components import light, notices
+from dashboard.components import light
 from dashboard.components.downloads import table_links
 from dashboard.pages.outages_address import OutagesAsked, write
 from dashboard.pages.outages_beside import beside_section
@@ -65,7 +65,8 @@ def above(sources: PlanSources, plan: PlanContent, base: OutagesAsked, address: 
             parts += [] if told is None else beside_section(told, close, address)
         except FleetError as error:
             way = dcc.Link("Close the comparison", href=close, className="btn")
-            parts.append(notices.notice("These two do not compare", str(error), html.P(way), warn=True))
+            title = html.H2("These two do not compare", className="say-head")
+            parts.append(html.Section([title, html.P(str(error)), html.P(way)], className="say warn notice"))
     return parts
 
 
@@ -144,18 +145,21 @@ def _standing(plan: PlanContent, kept: Kept, version: int, base: OutagesAsked, a
     changed = (
         "The record has changed since, so a plan of today may differ."
         if version != plan.data_version
-        else "The record has not changed since."
+        else "Nothing was recorded since, but chances grow with the days."
     )
     links = [
         dcc.Link("Solve anew", href=write(address, replace(base, beside=None)), className="btn"),
         dcc.Link("Compare with one solved now", href=write(address, replace(_shown(plan, base), beside=NOW)),
                  className="btn plain"),
     ]  # fmt: skip
-    return notices.notice(
-        f"A kept plan, as of {words.day(plan.as_of)}",
-        f"{said.state(plan)} It shows what was known then; nothing in it follows the record. {changed}",
-        *([html.P(["Note: ", kept.note])] if kept.note else []),
-        html.Div(links, className="acts"),
+    return html.Section(
+        [
+            html.H2(f"A kept plan, as of {words.day(plan.as_of)}", className="say-head"),
+            html.P(f"{said.state(plan)} It shows what was known then; nothing in it follows the record. {changed}"),
+            *([html.P(["Note: ", kept.note])] if kept.note else []),
+            html.Div(links, className="acts noprint"),
+        ],
+        className="say notice",
     )
 
 

@@ -82,7 +82,7 @@ def test_a_kept_plan_says_as_of_when_it_is_and_whether_the_record_moved_on() -> 
     said = text("plan=P-1")
     assert "A kept plan, as of 25 Nov 2026" in said
     assert "saved by J. Quillam (not verified), 22 Nov 2026, 09:00; not signed off." in said
-    assert "The record has not changed since." in said
+    assert "Nothing was recorded since, but chances grow with the days." in said
     assert "Note: first go" in said
     moved = replace(SOURCES, facts_version=lambda: 4)
     assert "The record has changed since, so a plan of today may differ." in text("plan=P-1", moved)
@@ -176,19 +176,36 @@ def test_lines_are_told_one_by_one_with_their_stops_days_and_chances() -> None:
     said = text("site=ORR&beside=P-1", sources)
     assert said.index("Beside P-1") < said.index("Save this plan")
     for part in (
-        "ORR-12 · earlier",
-        "A27 (16 Oct 2027), now Y26 (19 Dec 2026)",
-        f"13 %, now < 1 %{'10 days, now 2 days'}",
-        "ORR-04 · visited now",
-        "no visit, now S27 (3 Apr 2027)",
-        "ORR-07 · no visit now",
-        "Taken of the stops: Y26 26 crew h, now 38 crew h.",
+        "Here is the plan in view, the plan solved now; there is P-1.",
+        "ORR-12 · earlier here",
+        "A27 (16 Oct 2027) there, Y26 (19 Dec 2026) here",
+        "13 % there, < 1 % here10 days there, 2 days here",
+        "ORR-04 · visited here, not there",
+        "no visit there, S27 (3 Apr 2027) here",
+        "ORR-07 · visited there, not here",
+        "Taken of the stops: Y26 26 crew h there, 38 crew h here.",
     ):
         assert part in said, part
     assert links("site=ORR&beside=P-1", sources)["Close the comparison"] == (
         "/outages?site=ORR&into=ORR-02:Y26&out=ORR-04:S27"
     )
     assert SHORT.chance_before == 0.13
+
+
+def test_a_long_comparison_is_folded_so_that_the_plan_stays_within_reach() -> None:
+    rows = tuple(replace(OVER, line=f"L{n}", chosen=None) for n in range(9))
+    one, other = (
+        replace(PLAN, rows=rows, kept=KEPT),
+        replace(PLAN, rows=tuple(replace(row, chosen="Y26") for row in rows)),
+    )
+    sources = replace(SOURCES, content=lambda _: other, kept=lambda _: one)
+    (folded,) = [
+        node
+        for node in walk(shown("site=ORR&beside=P-1", sources).body)
+        if kind_of(node) == "Details" and "Line by line" in words_of(node)
+    ]
+    assert words_of(folded).startswith("Line by line: 9 lines go otherwise")
+    assert words_of(folded).count("visited here, not there") == 18
 
 
 def test_a_kept_plan_beside_now_asks_the_same_again_and_what_does_not_compare_is_told() -> None:
