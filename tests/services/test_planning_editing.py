@@ -87,6 +87,19 @@ def test_an_emptied_box_takes_away_what_was_recorded_and_an_import_does_not(own_
     assert row == "QE-2026-12,,C02,maintenance stop,2026-12-19T06:00,2026-12-23T18:00,,2,planned"
 
 
+def test_an_outage_goes_to_a_line_of_another_site_and_its_hours_are_read_there(own_mill_c: Store) -> None:
+    known = outage_as_typed(own_mill_c, "QE-2026-12")
+    said = edit_outage(own_mill_c, {**known, "site": "", "line": "C03"}, by="J. Quillam", now=NOW)
+    assert said == (
+        "Outage QE-2026-12 is changed: site QE taken away; line C03, not recorded before; start 2026-12-19T06:00, "
+        "which is read in another zone now; end 2026-12-23T18:00, which is read in another zone now. "
+        "Times are of Europe/Berlin.",
+    )
+    (listed,) = [each for each in outages_listed(own_mill_c, now=NOW) if each.code == "QE-2026-12"]
+    # Central European Time is an hour ahead of UTC in winter (Directive 2000/84/EC leaves winter at standard time).
+    assert (listed.site, listed.starts_at.astimezone(UTC)) == ("ER", datetime(2026, 12, 19, 5, tzinfo=UTC))
+
+
 def test_a_whole_day_stays_on_its_day_and_ends_with_it(own_mill_c: Store) -> None:
     days = {"outage": "ER-2027-03", "site": "ER", "starts_at": "2027-03-27", "ends_at": "2027-03-28"}
     edit_outage(own_mill_c, days, by="J. Quillam", now=NOW)

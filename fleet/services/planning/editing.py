@@ -319,4 +319,6 @@ def _change(name: str, before: str, after: str, fields: Mapping[str, str], *, ne
         return f"{label} {before}{unit} taken away"
     if not before:
         return f"{label} {after}{unit}{'' if new else ', not recorded before'}"
+    if before == after:
+        return f"{label} {after}, which is read in another zone now"
     return f"{label} {after}{unit} instead of {before}{unit}"
