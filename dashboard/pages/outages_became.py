@@ -124,9 +124,9 @@ def _bands(score: ScoreContent) -> Any:
     header = light.Tr(
         [
             light.Th("Stated"),
-            light.Th("Looked at", className="r"),
+            light.Th("Lines looked at", className="r"),
             light.Th("Expected over", className="r"),
-            light.Th("Found over", className="r"),
+            light.Th("Lines found over", className="r"),
         ]
     )
     rows = [
@@ -134,7 +134,7 @@ def _bands(score: ScoreContent) -> Any:
             [
                 light.Td(said.band(one)),
                 light.Td(str(one.looked_at), className="r num"),
-                light.Td(said.expected(one) if one.looked_at else "–", className="r num"),
+                light.Td(said.expected(one.expected) if one.looked_at else "–", className="r num"),
                 light.Td(str(one.found) if one.looked_at else "–", className="r num"),
             ]
         )

@@ -106,6 +106,7 @@ def _told(score: ScoreContent) -> tuple[tuple[str, str], ...]:
     told = (
         ("found", " ".join(said.score_sentences(score))),
         ("score", said.brier(score)),
+        ("Brier score", "" if score.brier is None else repr(score.brier)),
         ("stated", f"{said.STATED} {said.CAME_BACK}"),
     )
     return tuple((name, text) for name, text in told if text)

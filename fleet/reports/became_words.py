@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
@@ -61,14 +62,13 @@ def score_sentences(score: ScoreContent) -> tuple[str, ...]:
     n = score.looked_at
     if n == 0 or score.surprise is None or score.brier is None or score.brier_of_rate is None:
         return ("No line was looked at yet for which a chance had been stated.", *_not_judged(score))
-    few = f"fewer than 0.1{NBSP}" if 0.0 < score.expected < _TENTH else rounded(score.expected) + NBSP
-    was = "was" if rounded(score.expected) == "1" else "were"
+    one = rounded(score.expected) == "1"
     named = len({look.line for look in score.lines})
-    looks = f"{count(n, 'line')} looked at" if named == n else f"{count(n, 'look')} at {count(named, 'line')}"
-    end = f"{was} expected over" if named == n else f"{was} expected to find it over"
+    looks = f"of {n} looked at" if named == n else f"in {n} looks at {count(named, 'line')}"
     number = word(score.found) if score.found else "none"
     said = [
-        f"{_capital(few)}of the {looks} {end}; {number} {_was(score.found) if named == n else 'did'}.",
+        f"{_capital(expected(score.expected))} {'was' if one else 'were'} expected over {looks}; {number} "
+        f"{_was(score.found)}.",
         _meaning(score),
     ]
     if n < FEW or max(score.expected, score.found) < FEW_OVER:
@@ -100,17 +100,25 @@ def _not_judged(score: ScoreContent) -> tuple[str, ...]:
 
 
 def brier(score: ScoreContent) -> str:
-    """Return the mean square of chance less finding beside that of stating one share for all; empty without looks."""
+    """Return how far stated chances were from what was found, beside one share stated for all; empty without looks.
+
+    It is the root of Brier's score, so that it is a share like the chances.
+    """
     if score.brier is None or score.brier_of_rate is None:
         return ""
     first = (
-        f"Brier score, the mean square of stated chance less finding (0 or 1; 0 is best): {score.brier:.3f}. Stating "
-        f"the found share for every line would have scored {score.brier_of_rate:.3f}"
+        f"From what was found (100{NBSP}% over, 0{NBSP}% within) the stated chances were off by "
+        f"{_share(score.brier)}, root mean square; the found share stated for every line would have been off by "
+        f"{_share(score.brier_of_rate)}"
     )
     if score.found in (0, score.looked_at):
         return f"{first}: with all found alike that is no yardstick."
     told = "told the lines apart" if score.brier < score.brier_of_rate else "did not tell the lines apart"
     return f"{first}: the stated chances {told}."
+
+
+def _share(square: float) -> str:
+    return f"{rounded(math.sqrt(square) * 100.0, 0)}{NBSP}%"
 
 
 def band(one: ScoreBand) -> str:
@@ -120,9 +128,12 @@ def band(one: ScoreBand) -> str:
     return f"above {percent(one.low)} up to {percent(one.high)}"
 
 
-def expected(one: ScoreBand) -> str:
-    """Return how many of a band were expected over: '0.3'."""
-    return f"<{NBSP}0.1" if 0.0 < one.expected < _TENTH else rounded(one.expected)
+def expected(number: float) -> str:
+    """Return how many lines were expected over: '0.3 lines', '1 line', 'fewer than 0.1 lines'."""
+    if 0.0 < number < _TENTH:
+        return f"fewer than 0.1{NBSP}lines"
+    shown = rounded(number)
+    return f"{shown}{NBSP}{'line' if shown == '1' else 'lines'}"
 
 
 def deed(line: BecameLine) -> str:

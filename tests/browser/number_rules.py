@@ -43,6 +43,8 @@ _UNIT_IN_CONTEXT: Final = re.compile(rf"(?:^|[\s,(\[:;])(?:{_UNIT}|%)(?=$|[\s,.;
 _SAID: Final = tuple(
     re.compile(pattern)
     for pattern in (
+        # How many lines are expected.
+        r"\b\d+\.\d lines\b",
         # Where a page of a table stands.
         rf"\bLines {_NUMBER}[–-]{_NUMBER} of {_NUMBER}",
         # Dates, times of the clock, zones.

@@ -5,7 +5,10 @@ The demo fleet is served; ORR-07 is its line with the longest record. A session'
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Final
+
+from fleet.services.planning.example import AGO
 
 PAGES: Final = (
     "/",
@@ -20,6 +23,7 @@ PAGES: Final = (
     "/outages?site=ORR",
     "/outages?site=ORR&view=time",
     "/outages?view=calendar",
+    f"/outages?plan=PLAN-{(datetime.now(UTC) - AGO).date()}",
     "/records",
     "/session/ORR-07-08",
 )

@@ -123,12 +123,12 @@ def test_a_plan_worked_out_now_stands_beside_the_score_of_all_signed_ones() -> N
     body = below(PLAN, sources())
     text = said(body)
     assert "What stated chances were worth at Orrindale" in text
-    assert "0.6 of the two lines looked at were expected over; one was." in text
+    assert "0.6 lines were expected over of 2 looked at; one was." in text
     assert "One plan that was signed off: ORR-PLAN-2025-11-30." in text
     cells = [said(node) for node in walk(body) if kind_of(node) == "Td"]
     assert cells == [
-        "up to 5 %", "0", "–", "–", "above 5 % up to 20 %", "1", "0.1", "0",
-        "above 20 % up to 50 %", "1", "0.5", "1", "above 50 % up to 100 %", "0", "–", "–",
+        "up to 5 %", "0", "–", "–", "above 5 % up to 20 %", "1", "0.1 lines", "0",
+        "above 20 % up to 50 %", "1", "0.5 lines", "1", "above 50 % up to 100 %", "0", "–", "–",
     ]  # fmt: skip
 
 
@@ -175,5 +175,6 @@ def test_looks_and_bands_of_all_signed_plans_are_taken_along(client: Any) -> Non
     assert [(row["looked_at"], float(row["expected_over"]), row["found_over"]) for row in bands.rows] == [
         ("0", 0.0, "0"), ("1", 0.1, "0"), ("1", 0.5, "1"), ("0", 0.0, "0"),
     ]  # fmt: skip
+    assert float(bands.about["Brier score"]) == SCORE.brier
     elsewhere = client.get("/download/plan-became.csv?view=/records")
     assert elsewhere.status_code == 404

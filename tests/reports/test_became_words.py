@@ -66,7 +66,7 @@ def test_the_answer_says_planned_made_missed_expected_and_found() -> None:
     looked = plan(*lines, judged=score(9, expected=2.7, found=3, surprise=1.0))
     assert plain(said.lead(looked)) == (
         "Of nine visits planned into stops that are past, eight were made where planned and one was missed. "
-        "2.7 of the nine lines looked at were expected over; three were. That is as good as chance allows: were they "
+        "2.7 lines were expected over of 9 looked at; three were. That is as good as chance allows: were they "
         "right, a number as far off or farther would come up in 100 of 100 such records. "
         "Numbers this small tell gross errors only."
     )
@@ -102,13 +102,13 @@ def test_a_plan_whose_stops_are_ahead_says_so() -> None:
 def test_more_or_fewer_than_chance_allows_says_which_way_they_were_stated() -> None:
     more = said.score_sentences(score(40, expected=5.0, found=14, surprise=0.0002))
     assert tuple(map(plain, more)) == (
-        "5 of the 40 lines looked at were expected over; 14 were.",
+        "5 lines were expected over of 40 looked at; 14 were.",
         "That is more than the stated chances allow: were they right, a number as far off or farther would come up in "
         "fewer than 1 of 100 such records. They were stated too low.",
     )
     fewer = said.score_sentences(score(40, expected=12.0, found=5, surprise=0.02, not_judged=2))
     assert tuple(map(plain, fewer)) == (
-        "12 of the 40 lines looked at were expected over; five were.",
+        "12 lines were expected over of 40 looked at; five were.",
         "That is fewer than the stated chances allow: were they right, a number as far off or farther would come up in "
         "2 of 100 such records. They were stated too high.",
         "Two looks could not be judged: no chance had been stated for that visit, or no limit held that day.",
@@ -121,7 +121,7 @@ def test_small_numbers_are_said_to_be_small() -> None:
     assert small in said.score_sentences(score(40, expected=1.0, found=4, surprise=0.06))
     assert small not in said.score_sentences(score(40, expected=1.0, found=5, surprise=0.01))
     first = said.score_sentences(score(3, expected=0.01, found=0, surprise=1.0))[0]
-    assert plain(first) == "Fewer than 0.1 of the three lines looked at were expected over; none were."
+    assert plain(first) == "Fewer than 0.1 lines were expected over of 3 looked at; none were."
     assert plain(said.score_sentences(score(0, expected=0.0, found=0, surprise=1.0, not_judged=1))[1]) == (
         "One look could not be judged: no chance had been stated for that visit, or no limit held that day."
     )
@@ -130,17 +130,16 @@ def test_small_numbers_are_said_to_be_small() -> None:
 def test_a_line_that_was_looked_at_twice_counts_as_two_looks() -> None:
     once = score(2, expected=1.0, found=1, surprise=1.0)
     twice = replace(once, lines=(once.lines[0], once.lines[0]))
-    assert plain(said.score_sentences(once)[0]) == "1 of the two lines looked at was expected over; one was."
-    assert (
-        plain(said.score_sentences(twice)[0]) == "1 of the two looks at one line was expected to find it over; one did."
-    )
+    assert plain(said.score_sentences(once)[0]) == "1 line was expected over of 2 looked at; one was."
+    assert plain(said.score_sentences(twice)[0]) == "1 line was expected over in 2 looks at one line; one was."
 
 
-def test_the_brier_score_stands_beside_that_of_one_share_for_all() -> None:
-    # Brier (1950): 0 is best; stating the found share 3 of 10 for every line scores 0.3 x 0.7 = 0.21.
-    assert said.brier(score(10, expected=3.0, found=3, surprise=1.0)) == (
-        "Brier score, the mean square of stated chance less finding (0 or 1; 0 is best): 0.100. Stating the found "
-        "share for every line would have scored 0.210: the stated chances told the lines apart."
+def test_the_root_of_briers_score_stands_beside_that_of_one_share_for_all() -> None:
+    # Brier (1950): the mean square is 0.1; stating the found share 3 of 10 for every line, 0.3 x 0.7 = 0.21. Their
+    # roots are 0.316 and 0.458.
+    assert plain(said.brier(score(10, expected=3.0, found=3, surprise=1.0))) == (
+        "From what was found (100 % over, 0 % within) the stated chances were off by 32 %, root mean square; the found "
+        "share stated for every line would have been off by 46 %: the stated chances told the lines apart."
     )
     assert said.brier(score(10, expected=3.0, found=0, surprise=0.06)).endswith("that is no yardstick.")
     assert said.brier(score(0, expected=0.0, found=0, surprise=1.0)) == ""
@@ -186,4 +185,6 @@ def test_what_was_found_has_direction_place_limit_and_unit() -> None:
 def test_bands_name_their_bounds() -> None:
     bands = [ScoreBand(0.0, 0.05, 9, 0.03, 0), ScoreBand(0.05, 0.2, 3, 0.31, 1)]
     assert [plain(said.band(one)) for one in bands] == ["up to 5 %", "above 5 % up to 20 %"]
-    assert [plain(said.expected(one)) for one in bands] == ["< 0.1", "0.3"]
+    told = [plain(said.expected(one.expected)) for one in bands]
+    assert told == ["fewer than 0.1 lines", "0.3 lines"]
+    assert plain(said.expected(1.04)) == "1 line"
