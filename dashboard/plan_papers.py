@@ -20,6 +20,8 @@ from fleet.reports import job_sheet_html, plan_html
 from fleet.reports.pdf import as_one_pdf, as_pdf
 from fleet.reports.plan_calendar import MEDIA_TYPE
 
+MOST_LINES: Final = 500
+"""A PDF of so many lines takes about as long as a server lets a page wait, on a busy machine."""
 _FRESH_S: Final = 900
 _LONGEST_TOKEN: Final = 128
 
@@ -36,6 +38,11 @@ def add(server: Flask, sources: Sources) -> None:
     def plan_as_pdf() -> Response:
         address = _view()
         plan = plan_of(sources.plans, address)
+        if len(plan.rows) > MOST_LINES:
+            raise InputError(
+                f"The plan has {len(plan.rows)} lines; a PDF of more than {MOST_LINES} takes too long here. Choose a "
+                "site, or print it and choose PDF there: it is the same paper."
+            )
         return pdf_file(as_pdf(plan_html.render(plan, address.unit), face=FACE), plan_name(plan))
 
     @server.get("/outages/job-sheets.pdf")

@@ -65,19 +65,16 @@ def section(sources: PlanSources, plan: PlanContent, base: OutagesAsked, address
                     className="acts",
                 ),
                 html.P(
-                    [
-                        "Every line, ", table_links("plan", address, "every line of the plan"), " every stop, ",
-                        table_links("plan-stops", address, "every stop of the plan"),
-                    ],
-                    className="dim ho-tables",
+                    ["Every line: ", table_links("plan", address, "every line of the plan")], className="dim ho-tables"
                 ),
+                html.P(["Every stop: ", table_links("plan-stops", address, "every stop of the plan")], className="dim"),
                 html.H3("Job sheets of a stop"),
                 _sheets(plan, address),
                 *_feeds(sources, plan),
             ],
             className="sheet pad lform pk noprint",
         )
-    ]  # fmt: skip
+    ]
 
 
 def _to(address: Address, what: str, **more: str) -> str:
@@ -123,7 +120,7 @@ def _feeds(sources: PlanSources, plan: PlanContent) -> list[Any]:
     return [
         html.H3("Calendar feed", id="feeds"),
         html.P(
-            f"An address that a calendar program looks at again and again. It gives every visit of {where} by the "
+            f"An address that a calendar program looks at again and again. It gives every visit at {where} by the "
             "newest plan that is signed off; saved plans are not in it.",
             className="fact",
         ),

@@ -199,7 +199,7 @@ def reason(row: PlanRow, plan: PlanContent) -> str:
         "pinned_into": f"pinned into {row.chosen} by hand",
         "above_cap_anyway": f"no stop open to it is early enough for {cap}; the visit {saved}",
         "late_for_lack_of_room": f"{rather} would keep it under {cap}, but {missing}",
-        "keeps_cap": f"keeps it under {cap}: {_at_end(row, plan)} without a visit",
+        "keeps_cap": f"keeps it under {cap}: without a visit {_at_end(row, plan)}",
         "saves_days": f"{saved}; a visit costs {cost}",
         "no_forecast": "no visit: nothing to plan by until it has a survey and a limit",
         "pinned_out": "no visit: kept out by hand of every stop it could go into",

@@ -45,6 +45,8 @@ def content(asked: Asked) -> PlanContent:
     ASKED.append(asked)
     if asked.site == "XX":
         raise InputError("Pins cannot be kept.")
+    if asked.site == "MANY":
+        return story.plan(rows=story.ROWS[6:7] * 501)
     return story.plan(site=asked.site, site_name="Orrindale" if asked.site else None)
 
 
@@ -89,6 +91,7 @@ def test_what_cannot_be_shown_is_a_sentence(client: FlaskClient) -> None:
     for path, status, said in (
         ("/outages/print?plan=P-9", 404, "There is no kept plan ‘P-9’."),
         ("/outages/calendar.ics?site=XX", 400, "Pins cannot be kept."),
+        ("/outages/pdf?site=MANY", 400, "The plan has 501 lines; a PDF of more than 500 takes too long here."),
         ("/outages/job-sheets.pdf", 400, "Which stop are the job sheets for?"),
     ):
         answer = client.get(path)
@@ -180,7 +183,7 @@ def test_the_page_hands_over_the_view_with_its_pins_and_unit() -> None:
 def test_many_job_sheets_are_taken_in_parts() -> None:
     rows = tuple(replace(story.ROWS[0], line=f"ORR-{k:03d}") for k in range(85))
     shown = [link for link in links(section(story.plan(rows=rows), "")) if "job-sheets" in link]
-    assert shown == [f"/outages/job-sheets.pdf?stop=ORR-2026-12-19&part={k}" for k in (1, 2, 3)]
+    assert shown == [f"/outages/job-sheets.pdf?stop=ORR-2026-12-19&part={k}" for k in (1, 2, 3, 4, 5)]
 
 
 def test_nothing_is_handed_over_of_an_empty_plan() -> None:

@@ -81,7 +81,7 @@ def test_a_line_held_past_the_cap_names_its_pin() -> None:
     ("line", "said"),
     [
         ("ORR-07", "no stop open to it is early enough for 20 %; the visit saves 609 days over"),
-        ("ORR-09", "keeps it under 20 %: 70 % by the plan’s end, Oct 2028 without a visit"),
+        ("ORR-09", "keeps it under 20 %: without a visit 70 % by the plan’s end, Oct 2028"),
         ("ORR-02", "pinned into ORR-2026-12-19 by hand"),
         ("ORR-05", "saves 40 days over; a visit costs 5 days"),
         ("ORR-12", "no visit: ORR-2027-04-03 would be worth it, but 4 crew h are missing there"),

@@ -11,7 +11,7 @@ from fleet.reports.plan_content import PlanContent
 from fleet.services.job_sheet import job_sheet
 from fleet.store.engine import Store
 
-A_PART: Final = 40
+A_PART: Final = 20
 """So many sheets are made at once; more would keep a page waiting longer than a server lets it."""
 
 
