@@ -23,6 +23,8 @@ PAGES: Final = (
     "/outages?site=ORR",
     "/outages?site=ORR&view=time",
     "/outages?view=calendar",
+    "/outages?site=ORR&edit=new",
+    "/outages?site=ORR&if=limit:*:-50",
     f"/outages?plan=PLAN-{(datetime.now(UTC) - AGO).date()}",
     "/records",
     "/session/ORR-07-08",
@@ -35,8 +37,6 @@ TITLES: Final = {
 }
 """Those whose title is asserted; the others' own tests do."""
 MORE_VIEWS: Final = (
-    f"/outages?plan=PLAN-{(datetime.now(UTC) - AGO).date()}&beside=now",
-    f"/outages?site=ORR&beside=PLAN-{(datetime.now(UTC) - AGO).date()}",
     "/?unit=thou",
     "/?status=due",
     "/line/ORR-07?unit=thou&axis=h",
