@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -29,6 +30,7 @@ from fleet.reports.became_content import (
     ScoreContent,
 )
 from fleet.services.background import up_to_date_or_older
+from fleet.services.kept import Kept
 from fleet.services.planning.made import AROUND, Visit, found_at, visits_made
 from fleet.services.planning.windows import Window, windows_of
 from fleet.services.plant import LineInfo
@@ -38,6 +40,8 @@ from fleet.services.site_time import end_of_day
 from fleet.store import queries
 from fleet.store.engine import Store
 
+_end_of_day = lru_cache(maxsize=1024)(end_of_day)
+"""Asked for every line of every plan; days and zones are few."""
 _ORDER: Final[dict[Deed | None, int]] = {
     "missed": 0, "other_outage": 1, "as_planned": 2, "extra": 3, None: 4, "left_as_planned": 5,
 }  # fmt: skip
@@ -54,7 +58,10 @@ class _Item:
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """One kept plan: `chances` by id of line and outage, `stops` the outages it considered, in order."""
+    """One kept plan: `chances` by id of line and outage, `stops` the outages it considered, in order.
+
+    `last_at` is when the last of them is over for good, None where it considered none.
+    """
 
     code: str
     state: Any
@@ -63,6 +70,7 @@ class _Plan:
     items: tuple[_Item, ...]
     stops: tuple[Window, ...]
     chances: dict[tuple[int, int], float]
+    last_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +83,11 @@ class _Past:
 
     def since(self, plan: _Plan, line: LineInfo) -> tuple[Visit, ...]:
         """Return the visits of a line after a plan's first day, up to the end of its last stop."""
-        after = end_of_day(plan.as_of, line.zone)
-        last = max((stop.last_at for stop in plan.stops), default=after) + AROUND
-        return tuple(visit for visit in self.visits.get(line.id, ()) if after < visit.started_at <= last)
+        visits = self.visits.get(line.id, ())
+        if not visits or plan.last_at is None:
+            return ()
+        after = _end_of_day(plan.as_of, line.zone)
+        return tuple(visit for visit in visits if after < visit.started_at <= plan.last_at)
 
 
 def became(store: Store, code: str, *, now: datetime | None = None) -> Became:
@@ -170,7 +180,21 @@ def _read(store: Store, code: str | None, now: datetime | None) -> tuple[tuple[_
         sessions = {
             visit.session_id for each in visits.values() for visit in each if visit.on >= first
         }  # what lies before the first plan was judged by none
-        return plans, _Past(moment, visits, found_at(record, fleet, sessions))
+        behind = older is not None and older.series
+        found = found_at(record, fleet, sessions) if behind else _kept_found(record, fleet, sessions)
+        return plans, _Past(moment, visits, found)
+
+
+_KEPT: Kept[dict[int, tuple[Found | None] | None]] = Kept()
+"""What sessions showed, once per version of the facts and day; None for one without an as-found."""
+
+
+def _kept_found(record: queries.Record, fleet: FleetSeries, sessions: set[int]) -> dict[int, Found | None]:
+    kept = _KEPT.of(record, fleet.as_of, dict)
+    if missing := sessions - kept.keys():
+        found = found_at(record, fleet, missing)
+        kept.update({session: (found[session],) if session in found else None for session in missing})
+    return {session: seen[0] for session in sessions if (seen := kept[session]) is not None}
 
 
 def _plans(
@@ -200,6 +224,7 @@ def _plans(
             ),
             stops=tuple(by_id[row.outage_id] for row in stops[head.id]),
             chances=chances[head.id],
+            last_at=max((by_id[row.outage_id].last_at + AROUND for row in stops[head.id]), default=None),
         )
         for head in heads
     )

@@ -11,14 +11,13 @@ from typing import Any, Final
 import numpy as np
 
 from fleet.reports.became_content import Found
-from fleet.services.limits import band_on, bands_over_time, verdict
+from fleet.services.limits import Band, band_on, bands_over_time, verdict
 from fleet.services.line_history import target_on
 from fleet.services.planning.hours import hours_written
 from fleet.services.planning.windows import Window
 from fleet.services.plant import LineInfo
-from fleet.services.series import FleetSeries
+from fleet.services.series import FleetSeries, SessionInfo
 from fleet.store import queries
-from fleet.values import AXES
 
 AROUND: Final = timedelta(days=2)
 """A visit that names no outage belongs to one that it lies within, or so near to: crews begin early and end late."""
@@ -127,10 +126,15 @@ def found_at(record: queries.Record, fleet: FleetSeries, session_ids: Collection
         if row.line_id in line_ids:
             targets[row.station_id, "v"].append((row.started_at, row.v_um))
             targets[row.station_id, "h"].append((row.started_at, row.h_um))
+    bands: dict[int, tuple[Band, ...]] = {}
     worst: dict[int, Found | None] = {}
     for k in rows:
+        series = int(assembled.visits.series[k])
+        if series not in bands:
+            station = fleet.stations[fleet.of_station[series]]
+            bands[series] = bands_over_time(tolerances.get(station.line_id, ()), station.id, fleet.of_axis[series])
         session = fleet.sessions[assembled.session[k]]
-        place = _place(fleet, k, session.code, session.started_at, tolerances, targets)
+        place = _place(fleet, k, session, bands[series], targets)
         before = worst.setdefault(session.id, None)
         if place is not None:
             worst[session.id] = place if before is None else max(before, place, key=_used)
@@ -140,23 +144,23 @@ def found_at(record: queries.Record, fleet: FleetSeries, session_ids: Collection
 def _place(
     fleet: FleetSeries,
     k: int,
-    session: str,
-    started_at: datetime,
-    tolerances: Mapping[int, Sequence[Any]],
+    session: SessionInfo,
+    bands: Sequence[Band],
     targets: Mapping[tuple[int, str], list[tuple[datetime, float]]],
 ) -> Found | None:
     """Return one station and axis of a visit's as-found; None where no limit held that day."""
     series, row = int(fleet.assembled.visits.series[k]), int(fleet.assembled.found_row[k])
-    station, axis = fleet.stations[fleet.of_station[series]], AXES[int(fleet.series.axis[series])]
+    station, axis = fleet.stations[fleet.of_station[series]], fleet.of_axis[series]
     info = fleet.plant.lines[fleet.of_line[series]]
     on = fleet.measured_at[row].astimezone(info.zone).date()
-    band = band_on(bands_over_time(tolerances.get(info.id, ()), station.id, axis), on)
-    deviation_um = float(fleet.measured.value_um[row]) - target_on(targets.get((station.id, axis), []), started_at)
+    band = band_on(bands, on)
+    target_um = target_on(targets.get((station.id, axis), []), session.started_at)
+    deviation_um = float(fleet.measured.value_um[row]) - target_um
     told = verdict(deviation_um, band)
     if band is None or band.limit_um is None:
         return None
     return Found(
-        session=session,
+        session=session.code,
         on=on,
         station=station.code,
         axis=axis,
