@@ -37,6 +37,8 @@ TITLES: Final = {
 }
 """Those whose title is asserted; the others' own tests do."""
 MORE_VIEWS: Final = (
+    f"/outages?plan=PLAN-{(datetime.now(UTC) - AGO).date()}&beside=now",
+    f"/outages?site=ORR&beside=PLAN-{(datetime.now(UTC) - AGO).date()}",
     "/?unit=thou",
     "/?status=due",
     "/line/ORR-07?unit=thou&axis=h",
