@@ -1,272 +1,191 @@
-"""The mixed-integer programme behind a plan, with a bound of its own.
-
-Prices on crew hours (of the linear programme) tell what every choice is worth, and that no plan falls below a bound.
-Most lines then have one choice that is clearly best; the solver is given a part of the others at a time, until the
-plan is good enough or the part holds all that could still matter.
-"""
+"""The programme behind a plan: its linear relaxation with prices and bounds, and the solver asked for a part of it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from time import monotonic
 from typing import Final
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import coo_array, csr_array, vstack
 
+from fleet.planning.silence import c_prints_to_stderr
 from fleet.values import BoolArray, FloatArray, IntArray
 
-CHOICES: Final = 4
-"""So many visits of a line, its best at the going prices, as long as it is not given all that could still matter."""
-CORE_LINES: Final = 35
-"""So many lines are left to the solver at first."""
-WHOLE: Final = 1_000
-"""So many visits are given to the solver all at once."""
-MOST_LINES: Final = 240
-"""And so many at most, as long as that does not hold all that could still matter."""
-_GROWS: Final = 2
-_PATIENCE: Final = 12
-"""Rounds that may find nothing better."""
-_SHARE: Final = 0.5
-"""Share of the time left that a part of the lines may take."""
-_SLICE: Final = 0.25
-"""Share of the whole time that a part may take."""
-_TINY: Final = 1e-9
-_TIE: Final = 0.01
-"""What the largest saving counts beside one line above the cap, where only prices for choosing a core are sought."""
+_HEAVY: Final = 10.0
+"""What a line above the cap counts, beside the largest saving of a visit, where more than asked for are allowed."""
+_DEARER: Final = 3.0
+"""And beside what one line less costs by the relaxation."""
+_WHOLE: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
 class Visits:
-    """The visits that may still be chosen, one variable each, and what they share; v of them.
+    """The visits that may still be chosen, one variable each; v of them, of lines 0 to n - 1.
 
     Parameters
     ----------
-    line : index from 0 of each visit's line among those with a visit here, shape (v,)
-    shared : what every visit takes of what all share, shape (shared, v): hours of each limited outage, visits, lines
-        above the cap
+    line, outage : indices of each visit's line and outage, shape (v,)
+    shared : what every visit takes of what all share, hours of each limited outage and visits, shape (shared, v)
     room : how much of it there is, shape (shared,)
-    change : what the sum changes by, shape (v,)
-    of_none : the sum without any of them
-    whole_numbers : the sum is a count
-    tie : another sum to tell visits apart that change this one equally, shape (v,); None: not needed
+    saves, mends : what the sum, and what the number of lines above the cap, changes by against no visit, shape (v,)
+    of_none, above : the sum, and the lines above the cap, without any of them
     """
 
     line: IntArray
+    outage: IntArray
     shared: csr_array
     room: FloatArray
-    change: FloatArray
+    saves: FloatArray
+    mends: FloatArray
     of_none: float
-    whole_numbers: bool = False
-    tie: FloatArray | None = None
+    above: int
 
-    def total(self, taken: BoolArray) -> float:
-        return self.of_none + float(np.sum(self.change[taken]))
+    @property
+    def lines(self) -> int:
+        return int(self.line.max()) + 1
+
+    def value(self, taken: BoolArray) -> tuple[int, float]:
+        """Return how many lines above the cap a choice leaves, and its sum: less is better, the first before all."""
+        return self.above + round(np.sum(self.mends[taken])), self.of_none + float(np.sum(self.saves[taken]))
+
+    def taken_by(self, taken: BoolArray) -> IntArray:
+        """Return the visit that every line has, -1 for none, shape (n,)."""
+        of_line = np.full(self.lines, -1, dtype=np.int64)
+        of_line[self.line[taken]] = np.flatnonzero(taken)
+        return of_line
+
+    def limits(self, most_above: int | None) -> tuple[csr_array, FloatArray]:
+        """Return what is shared, with the lines above the cap where no more than so many are asked for."""
+        if most_above is None:
+            return self.shared, self.room
+        rows = vstack([self.shared, coo_array(self.mends[None, :])], format="csr")
+        return rows, np.append(self.room, float(most_above - self.above))
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
-    """The best visits found (None: none that fit were), and what no others fall below."""
+class Relaxed:
+    """The programme with visits that may be chosen in part.
+
+    Parameters
+    ----------
+    bound : what no whole choice falls below
+    share : how far every visit is chosen, 0 to 1, shape (v,); None where there was no time
+    price : what one unit less of everything shared, and lastly one line less above the cap, would cost
+    over : how much worse every visit is than its line's best choice at these prices, shape (v,)
+    none_over : the same of no visit, shape (n,)
+    """
+
+    bound: float
+    share: FloatArray | None
+    price: FloatArray
+    over: FloatArray
+    none_over: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What the solver found (None: nothing), what nothing falls below, its words, and if it came to its end."""
 
     taken: BoolArray | None
     bound: float
     said: str
+    ended: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Worth:
-    """What choices are worth at given prices.
+def relaxed(visits: Visits, most_above: float | None, *, time_limit_s: float) -> Relaxed:
+    """Relax the programme: the least sum with no more lines above the cap than that, or (None) the fewest of those.
 
-    Parameters
-    ----------
-    bound : the sum that no plan falls below
-    over : how much a visit is worse than its line's best choice, shape (v,)
-    none_over : the same of no visit, shape (lines,)
-    best : the visit that is a line's best choice, -1 where none is, shape (lines,)
-    """
-
-    bound: float
-    over: FloatArray
-    none_over: FloatArray
-    best: IntArray
-
-
-def least(visits: Visits, start: BoolArray | None, *, gap: float, time_limit_s: float) -> Found:
-    """Choose visits, one for each line at most, that make the sum least within what is shared.
-
-    Parameters
-    ----------
-    visits : what may be chosen
-    start : a choice that fits, shape (v,); None where none is known
-    gap : share of the sum within which a choice is good enough
-    time_limit_s : seconds; then the best so far counts
-
-    Returns
-    -------
-    what was found
+    Without time nothing has a price; the bound is then that of every line's own best choice.
 
     References
     ----------
-    Bound and fixing by prices: Lagrangian relaxation of the generalised assignment problem (Fisher 1981, The Lagrangian
-    relaxation method for solving integer programming problems, Management Science 27, 1-18).
+    Bound by prices: Lagrangian relaxation of the generalised assignment problem (Fisher 1981, The Lagrangian relaxation
+    method for solving integer programming problems, Management Science 27, 1-18).
     """
-    until = monotonic() + time_limit_s
-    worth = _worth(visits, visits.change, _prices(visits, visits.change, time_limit_s))
-    guide = worth
-    if visits.tie is not None:
-        largest = float(np.max(np.abs(visits.tie), initial=0.0))
-        told_apart = visits.change + _TIE * visits.tie / max(largest, _TINY)
-        guide = _worth(visits, told_apart, _prices(visits, told_apart, max(until - monotonic(), 0.0)))
-    best, said, bound = start, "", worth.bound
-    if visits.whole_numbers:
-        bound = float(np.ceil(bound - 1e-6))
-    core, rounds, idle = CORE_LINES, 0, 0
-    chance = np.random.default_rng(0)
-    while True:
-        total = np.inf if best is None else visits.total(best)
-        scale = max(1.0, abs(total)) if np.isfinite(total) else 1.0
-        if total - bound <= max(gap * scale, _TINY * scale):
-            return Found(best, bound, said)
-        left = until - monotonic()
-        if left <= 0.0 or idle > _PATIENCE:
-            return Found(best, bound, said or "Time limit reached before the solver was asked.")
-        # What could be part of a better choice; of a count, one that is less by one.
-        cut = total - worth.bound - (1.0 - 1e-6 if visits.whole_numbers else -_TINY * scale)
-        matters = worth.over <= cut
-        options = np.bincount(visits.line[matters], minlength=worth.best.size) + (worth.none_over <= cut)
-        open_lines = options > 1
-        whole = np.count_nonzero(open_lines) <= core or np.count_nonzero(matters & open_lines[visits.line]) <= WHOLE
-        held = (worth if whole else guide).best
-        if not whole:
-            closest = _second(visits, guide)
-            if rounds and best is not None:
-                held = _taken_by(visits, best)
-                # Half of those whose present choice is worst at these prices, half of those that could go either way.
-                wrong = _wrong(guide, held) * chance.uniform(size=held.size)
-                closest = np.where(_first(-wrong, open_lines & (wrong > 0.0), core // 2), -1.0, closest)
-                closest *= chance.uniform(size=held.size)
-            open_lines &= _first(closest, open_lines, core)
-            matters &= _likely(visits, guide, held)
-        sub = _Part.of(visits, held, matters, open_lines)
-        limit = left if whole else min(left * _SHARE, max(time_limit_s * _SLICE, 2.0))
-        taken, least_sum, said, done = sub.solved(visits, gap if whole else gap / 4.0, limit)
-        better = taken is not None and visits.total(taken) < total - _TINY * scale
-        if better:
-            best = taken
-        if whole:
-            return Found(best, max(bound, min(total if best is None else visits.total(best), least_sum)), said)
-        rounds += 1
-        if not better and rounds > 1:
-            # A part that was too hard for its time does not get easier by growing.
-            core, idle = (core * _GROWS, idle) if done and core * _GROWS <= MOST_LINES else (core, idle + 1)
-
-
-def _prices(visits: Visits, change: FloatArray, limit_s: float) -> FloatArray:
-    """Return what one unit more of everything shared would change the sum by, 0 or less, shape (shared,).
-
-    Where the linear programme is not solved in time nothing has a price; the bound is then only that of every line's
-    own best choice.
-    """
-    size = change.size
+    change, none = (visits.mends, float(visits.above)) if most_above is None else (visits.saves, visits.of_none)
+    shared, room = visits.limits(None if most_above is None else 0)
+    if most_above is not None:
+        room[-1] = most_above - visits.above
+    size, lines = change.size, visits.lines
     one = coo_array((np.ones(size), (visits.line, np.arange(size))))
-    rows = vstack([one, visits.shared], format="csr")
-    upper = np.concatenate([np.ones(one.shape[0]), visits.room])
-    got = linprog(change, A_ub=rows, b_ub=upper, bounds=(0.0, 1.0), method="highs", options={"time_limit": limit_s})
-    if got.status != 0:
-        return np.zeros(visits.room.size)
-    return np.minimum(np.asarray(got.ineqlin.marginals, dtype=np.float64)[one.shape[0] :], 0.0)
-
-
-def _worth(visits: Visits, change: FloatArray, price: FloatArray) -> _Worth:
-    priced = change - visits.shared.T @ price
-    lines = int(visits.line.max()) + 1 if visits.line.size else 0
+    got = linprog(
+        change, A_ub=vstack([one, shared], format="csr"), b_ub=np.concatenate([np.ones(lines), room]),
+        bounds=(0.0, 1.0), method="highs", options={"time_limit": time_limit_s},
+    )  # fmt: skip
+    solved = got.status == 0
+    price = np.maximum(-np.asarray(got.ineqlin.marginals)[lines:], 0.0) if solved else np.zeros(room.size)
+    priced = change + shared.T @ price
     lowest = np.zeros(lines)
     np.minimum.at(lowest, visits.line, priced)
-    best = np.full(lines, -1, dtype=np.int64)
-    is_best = np.flatnonzero((priced <= lowest[visits.line]) & (priced < 0.0))
-    best[visits.line[is_best]] = is_best
-    bound = visits.of_none + float(price @ visits.room) + float(np.sum(lowest))
-    return _Worth(bound, priced - lowest[visits.line], -lowest, best)
+    return Relaxed(
+        bound=none - float(price @ room) + float(np.sum(lowest)), share=np.asarray(got.x) if solved else None,
+        price=price, over=priced - lowest[visits.line], none_over=-lowest,
+    )  # fmt: skip
 
 
-def _second(visits: Visits, guide: _Worth) -> FloatArray:
-    """Return how much worse than its best every line's second-best choice is, shape (lines,)."""
-    second = np.where(guide.best < 0, np.inf, guide.none_over)
-    other = np.flatnonzero(guide.best[visits.line] != np.arange(visits.line.size))
-    np.minimum.at(second, visits.line[other], guide.over[other])
-    return second
+def solved(
+    visits: Visits,
+    among: BoolArray,
+    held: IntArray,
+    *,
+    most_above: int | None,
+    gap: float,
+    time_limit_s: float,
+    line_less: float | None = None,
+) -> Answer:
+    """Ask the solver for the best choice among some visits, the others staying as they are held.
 
+    Parameters
+    ----------
+    visits : all of them
+    among : those of the lines to choose for, shape (v,)
+    held : the visit that every other line has, -1 for none, shape (n,)
+    most_above : least sum with no more lines above the cap; None: as few lines above the cap as possible
+    gap : share of the sum within which a choice is good enough
+    time_limit_s : seconds
+    line_less : cost of one line less by the relaxation; with it more than `most_above` are allowed, at a high price
 
-def _first(rank: FloatArray, among: BoolArray, count: int) -> BoolArray:
-    """Mark so many lines of lowest rank, or all among which there are no more."""
-    marked = np.zeros(rank.size, dtype=np.bool_)
-    order = np.argsort(np.where(among, rank, np.inf), kind="stable")
-    marked[order[:count]] = True
-    return np.asarray(marked & among)
-
-
-def _likely(visits: Visits, guide: _Worth, held: IntArray) -> BoolArray:
-    """Mark every line's few best visits and the one it has."""
-    order = np.lexsort((guide.over, visits.line))
-    line = visits.line[order]
-    place = np.arange(line.size) - np.searchsorted(line, line, side="left")
-    marked = np.zeros(line.size, dtype=np.bool_)
-    marked[order] = place < CHOICES
-    marked[held[held >= 0]] = True
-    return marked
-
-
-def _taken_by(visits: Visits, taken: BoolArray) -> IntArray:
-    """Return the visit that every line has, -1 for none, shape (lines,)."""
-    of_line = np.full(int(visits.line.max()) + 1, -1, dtype=np.int64)
-    rows = np.flatnonzero(taken)
-    of_line[visits.line[rows]] = rows
-    return of_line
-
-
-def _wrong(guide: _Worth, held: IntArray) -> FloatArray:
-    """Return how much worse than its best choice the one is that a line has, shape (lines,)."""
-    return np.where(held < 0, guide.none_over, guide.over[np.maximum(held, 0)])
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """Some visits left to the solver, the other lines held at the choice they have."""
-
-    asked: IntArray
-    held: IntArray
-
-    @classmethod
-    def of(cls, visits: Visits, choice: IntArray, matters: BoolArray, open_lines: BoolArray) -> _Part:
-        asked = np.flatnonzero(matters & open_lines[visits.line])
-        held = choice[~open_lines]
-        return cls(asked, held[held >= 0])
-
-    def solved(self, visits: Visits, gap: float, limit_s: float) -> tuple[BoolArray | None, float, str, bool]:
-        """Return the best visits with the held ones (None: none found), what none fall below, words, and if done."""
-        taken = np.zeros(visits.line.size, dtype=np.bool_)
-        taken[self.held] = True
-        room = visits.room - visits.shared[:, self.held].sum(axis=1)
-        size = self.asked.size
-        if size == 0:
-            fits = bool(np.all(room >= -1e-6))
-            return (taken, visits.total(taken), "", True) if fits else (None, np.inf, "", True)
-        lines, of = np.unique(visits.line[self.asked], return_inverse=True)
-        one = coo_array((np.ones(size), (of, np.arange(size))), shape=(lines.size, size))
-        rows = vstack([one, visits.shared[:, self.asked]], format="coo")
-        # The rest of the sum enters as a variable fixed at 1, so that the gap is one of the whole sum.
-        matrix = coo_array((rows.data, rows.coords), shape=(rows.shape[0], size + 1)).tocsr()
+    Returns
+    -------
+    the answer; its bound holds for the lines held as they are
+    """
+    asked = np.flatnonzero(among)
+    chooses = np.zeros(visits.lines, dtype=np.bool_)
+    chooses[visits.line[asked]] = True
+    stays = held[(held >= 0) & ~chooses]
+    taken = np.zeros(visits.line.size, dtype=np.bool_)
+    taken[stays] = True
+    shared, room = visits.limits(most_above)
+    room = room - shared[:, stays].sum(axis=1)
+    above, total = visits.value(taken)
+    change, rest = (visits.mends, float(above)) if most_above is None else (visits.saves, total)
+    size = asked.size
+    lines, of = np.unique(visits.line[asked], return_inverse=True)
+    one = coo_array((np.ones(size), (of, np.arange(size))), shape=(lines.size, size))
+    rows = vstack([one, shared[:, asked]], format="coo")
+    # Two more variables: the rest of the sum, fixed at 1, so that the gap is one of the whole sum; and lines too many.
+    last = rows.shape[0] - 1
+    too_many = coo_array((np.full(1, -1.0 if line_less is not None else 0.0), ([last], [size + 1])))
+    matrix = coo_array((rows.data, rows.coords), shape=(last + 1, size + 2)) + too_many.tocsr()
+    heavy = max(_HEAVY * float(np.max(np.abs(visits.saves))), _DEARER * (line_less or 0.0))
+    with c_prints_to_stderr():
         got = milp(
-            np.append(visits.change[self.asked], visits.total(taken)),
-            integrality=np.append(np.ones(size), 0.0),
-            bounds=Bounds(np.append(np.zeros(size), 1.0), np.ones(size + 1)),
-            constraints=LinearConstraint(matrix, -np.inf, np.concatenate([np.ones(lines.size), room])),
-            options={"mip_rel_gap": gap, "time_limit": limit_s},
+            np.concatenate([change[asked], [rest, heavy]]),
+            integrality=np.concatenate([np.ones(size), [0.0, 1.0]]),
+            bounds=Bounds(
+                np.concatenate([np.zeros(size), [1.0, 0.0]]), np.concatenate([np.ones(size + 1), [float(size)]])
+            ),
+            constraints=LinearConstraint(matrix.tocsr(), -np.inf, np.concatenate([np.ones(lines.size), room])),
+            options={"mip_rel_gap": gap, "time_limit": time_limit_s},
         )
-        if got.x is None:
-            # Status 2: proved that nothing fits.
-            return None, np.inf if got.status == 2 else -np.inf, str(got.message), got.status == 2
-        taken[self.asked[got.x[:size] > 0.5]] = True
-        bound = got.mip_dual_bound
-        return taken, -np.inf if bound is None else float(bound), str(got.message), got.status == 0
+    bound = -np.inf if got.mip_dual_bound is None else float(got.mip_dual_bound)
+    if got.x is None:
+        return Answer(None, bound, str(got.message), got.status == 2)
+    taken[asked[got.x[:size] > 0.5]] = True
+    return Answer(taken, bound, str(got.message), got.status == 0)
+
+
+def whole_above(bound: float) -> int:
+    """Return the fewest lines above the cap that a bound on their number leaves."""
+    return int(np.ceil(bound - _WHOLE))

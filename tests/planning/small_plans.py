@@ -68,9 +68,10 @@ def drawn(seed: int, *, lines: int, outages: int) -> Problem:
     )  # fmt: skip
 
 
-def best_by_looking(asked: Problem) -> tuple[int, float]:
+def best_by_looking(asked: Problem, *, above_allowed: int = 0) -> tuple[int, float]:
     """Return fewest lines above the cap and then the least sum, over all plans there are; written apart from the code.
 
+    With some allowed, the least sum of plans with no more lines above the cap than those, or than the fewest.
     Pinned lines have one choice; lines without a forecast are not visited unless pinned and count nothing.
     """
     n, j = asked.hours.shape
@@ -95,7 +96,7 @@ def best_by_looking(asked: Problem) -> tuple[int, float]:
         above = sum(1 for i, k in enumerate(plan) if keeps[i] and asked.chance_before[i, k] > asked.cap)
         days = [asked.days_over[i, k] for i, k in enumerate(plan)]
         total = sum(asked.weight[i] * d for i, d in enumerate(days) if isfinite(d))
-        best = min(best, (above, float(total + sum(asked.visit_cost_days[i] for i, _ in visits))))
+        best = min(best, (max(above, above_allowed), float(total + sum(asked.visit_cost_days[i] for i, _ in visits))))
     return best
 
 
