@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
+from record_sources import write_source
 from scipy import stats
 
 from fleet.errors import NotFoundError
 from fleet.reports.became_content import Became, BecameLine, ScoreContent
 from fleet.reports.plan_content import PlanContent, PlanRow
+from fleet.services.importing import import_folder
 from fleet.services.line_page import line_view
 from fleet.services.planning.asking import Asked
 from fleet.services.planning.became import became, own_score
@@ -277,6 +280,37 @@ def test_an_example_is_kept_a_year_ago_and_looked_back_on(store_of: Callable[...
     assert {stop.code for stop in looked.stops} == {"EA-JUN", "WE-JUN", "WE-AUG"}
     assert looked.score.looked_at > 0
     assert own_score(store, now=NOW).plans == (code,)
+
+
+def test_the_score_of_today_is_kept_and_follows_plans_and_facts(store_of: Callable[..., Store], tmp_path: Path) -> None:
+    """By the clock: a stop a hundred days ago, looked at on its first day; a correction then replaces that visit."""
+    day = (datetime.now(UTC) - timedelta(days=100)).date()
+    before = datetime.combine(day - timedelta(days=9), datetime.min.time(), UTC)
+    files = {
+        "sites": "site,name,time_zone\nWE,West works,America/Los_Angeles\n",
+        "lines": "line,site\nW1,WE\n",
+        "stations": "line,station,distance_mm\nW1,S1,1500\n",
+        "tolerances": "line,axis,limit_um\nW1,v,100\nW1,h,100\n",
+        "outages": f"outage,site,starts_at,ends_at,state\nS,WE,{day}T06:00,{day}T20:00,done\n",
+        "sessions": f"session,line,started_at,outage\nV,W1,{day}T08:00,S\n",
+        "surveys": "session,survey,phase,barrel_c,gearbox_c\nV,1,as_found,20,20\n",
+        "offsets": "session,survey,station,v,h,unit\nV,1,S1,0.15,0,mm\n",
+    }
+    store = store_of(files)
+    assert own_score(store).looked_at == 0
+    for code, chance in (("ONE", 0.25), ("TWO", 0.5)):
+        kept(store, code, at=before, signed=before, chosen={"W1": "S"}, stated={("W1", "S"): chance})
+        for _ in range(2):
+            score = own_score(store)
+            assert (score.plans, score.expected, score.found) == ((code,), chance, 1)
+    for table, row in (
+        ("sessions", f"session,line,started_at,outage,corrects,correction_reason\nVC,W1,{day}T08:00,S,V,sign\n"),
+        ("surveys", "session,survey,phase,barrel_c,gearbox_c\nVC,1,as_found,20,20\n"),
+        ("offsets", "session,survey,station,v,h,unit\nVC,1,S1,0.015,0,mm\n"),
+    ):
+        files[table] = row
+    import_folder(store, write_source(tmp_path / "correction", files), who="ann")
+    assert (own_score(store).found, own_score(store).looked_at) == (0, 1)
 
 
 def test_an_unknown_plan_is_said_to_be_unknown(store_of: Callable[..., Store]) -> None:

@@ -104,10 +104,14 @@ def became(store: Store, code: str, *, now: datetime | None = None) -> Became:
     NotFoundError
         No plan has this code.
     """
-    plans, past = _read(store, code, now)
-    if not plans:
-        raise NotFoundError(f"There is no plan '{code}' in the store; the Outages page lists the plans that were kept.")
-    (plan,) = plans
+    behind = _made_ready(store, now)
+    with store.read() as record:
+        heads = queries.plans_to_judge(record, code)
+        if not heads:
+            raise NotFoundError(
+                f"There is no plan '{code}' in the store; the Outages page lists the plans that were kept."
+            )
+        (plan,), past = _load(record, _series(record, now, behind=behind), heads, now, behind=behind)
     lines = _with_deeds(plan, [_line(plan, item, past) for item in plan.items], past.moment)
     gone = [stop for stop in plan.stops if stop.last_at <= past.moment]
     looks = [look for item in plan.items if (look := _look(plan, item, past)) is not None]
@@ -133,56 +137,79 @@ def own_score(store: Store, site: str | None = None, *, now: datetime | None = N
     site : lines of this site only
     now : the present moment; None: the clock
     """
-    plans, past = _read(store, None, now)
+    behind = _made_ready(store, now)
+    with store.read() as record:
+        heads = queries.plans_to_judge(record)
+        if not heads:
+            return _score((), (), 0)
+        fleet = _series(record, now, behind=behind)
+        # The same plans, facts and day give the same answer at every page.
+        key = (fleet.as_of, tuple((head.id, head.signed_at) for head in heads))
+        looks, aside = (
+            _looks(*_load(record, fleet, heads, now, behind=behind))
+            if behind or now is not None
+            else _SCORED.of(record, key, lambda: _looks(*_load(record, fleet, heads, now, behind=behind)))
+        )
+    here = [look for look in looks if site in (None, look.site)]
+    judging = {look.plan for look in here}
+    return _score(
+        [head.code for head in heads if head.code in judging], here, sum(site in (None, each) for each in aside)
+    )
+
+
+def _looks(plans: Sequence[_Plan], past: _Past) -> tuple[tuple[Looked, ...], tuple[str | None, ...]]:
+    """Return every look with the newest chance stated in time for it, and the sites of looks without any."""
     newest: dict[str, tuple[datetime, Looked]] = {}
-    aside: set[str] = set()
+    aside: dict[str, str | None] = {}
     for plan in plans:
         assert plan.signed_at is not None
         for item in plan.items:
-            if site not in (None, item.line.site):
-                continue
             visit = next(iter(past.since(plan, item.line)), None)
             if visit is None or visit.outage is None or plan.signed_at >= visit.outage.starts_at:
                 continue
             look = _look(plan, item, past)
-            if look is None:
-                aside |= {visit.session} if visit.session_id in past.found else set()
-            elif visit.session not in newest or plan.signed_at >= newest[visit.session][0]:
+            if look is None and visit.session_id in past.found:
+                aside[visit.session] = item.line.site
+            elif look is not None and (visit.session not in newest or plan.signed_at >= newest[visit.session][0]):
                 newest[visit.session] = (plan.signed_at, look)
-    looks = [look for _, look in newest.values()]
-    judging = {look.plan for look in looks}
-    return _score([plan.code for plan in plans if plan.code in judging], looks, len(aside - newest.keys()))
+    return (
+        tuple(look for _, look in newest.values()),
+        tuple(site for session, site in aside.items() if session not in newest),
+    )
 
 
-def _read(store: Store, code: str | None, now: datetime | None) -> tuple[tuple[_Plan, ...], _Past]:
-    """Read the plan of a code (None: every signed one), and what has happened to its lines."""
-    moment = now or datetime.now(UTC)
-    with store.read() as record:
-        heads = queries.plans_to_judge(record, code)
-    if not heads:
-        return (), _Past(moment, {}, {})
-    older = None
-    if now is None:
-        older = up_to_date_or_older(store)
-    else:
+_SCORED: Kept[tuple[tuple[Looked, ...], tuple[str | None, ...]]] = Kept()
+
+
+def _made_ready(store: Store, now: datetime | None) -> bool:
+    """See that there are results to judge by; return whether those at hand are older than the facts."""
+    if now is not None:
         reduce_if_needed(store)
-    with store.read() as record:
-        heads = queries.plans_to_judge(record, code)
-        if now is not None:
-            fleet = load_series(record, now=now)
-        else:
-            fleet = older_series(record) if older and older.series else current_series(record)
-        windows = windows_of(queries.all_outages(record), fleet.settings, now)
-        plans = _plans(record, fleet, heads, windows, moment)
-        lines = {item.line.id: item.line for plan in plans for item in plan.items}
-        visits = visits_made(record, tuple(lines.values()), windows, until=moment)
-        first = min((plan.as_of for plan in plans), default=moment.date())
-        sessions = {
-            visit.session_id for each in visits.values() for visit in each if visit.on >= first
-        }  # what lies before the first plan was judged by none
-        behind = older is not None and older.series
-        found = found_at(record, fleet, sessions) if behind else _kept_found(record, fleet, sessions)
-        return plans, _Past(moment, visits, found)
+        return False
+    older = up_to_date_or_older(store)
+    return older is not None and older.series
+
+
+def _series(record: queries.Record, now: datetime | None, *, behind: bool) -> FleetSeries:
+    if now is not None:
+        return load_series(record, now=now)
+    return older_series(record) if behind else current_series(record)
+
+
+def _load(
+    record: queries.Record, fleet: FleetSeries, heads: Sequence[Any], now: datetime | None, *, behind: bool
+) -> tuple[tuple[_Plan, ...], _Past]:
+    """Read some plans, and what has happened to their lines."""
+    moment = now or datetime.now(UTC)
+    windows = windows_of(queries.all_outages(record), fleet.settings, now)
+    plans = _plans(record, fleet, heads, windows, moment)
+    lines = {item.line.id: item.line for plan in plans for item in plan.items}
+    visits = visits_made(record, tuple(lines.values()), windows, until=moment)
+    # What lies before the first plan was judged by none.
+    first = min((plan.as_of for plan in plans), default=moment.date())
+    sessions = {visit.session_id for each in visits.values() for visit in each if visit.on >= first}
+    found = found_at(record, fleet, sessions) if behind else _kept_found(record, fleet, sessions)
+    return plans, _Past(moment, visits, found)
 
 
 _KEPT: Kept[dict[int, tuple[Found | None] | None]] = Kept()
