@@ -27,6 +27,9 @@ NAMESPACE: Final = UUID("7f0b8f0e-5b0a-4c55-9d0a-8f6a1d6b6c11")
 """Of the identifiers of visits; never changed, else calendars that took a visit in would hold it twice."""
 MEDIA_TYPE: Final = "text/calendar; charset=utf-8"
 REFRESH: Final = timedelta(hours=1)
+_FIRST_EDITION: Final = datetime(2020, 1, 1, tzinfo=UTC)
+"""Editions of a visit are numbered by the minutes from here on: a number that only grows, whichever plan it is from. A
+plan's own version would begin anew with every plan, and calendars keep the event with the higher number."""
 _MAKER: Final = "-//Asleft//Plan of visits//EN"
 _SUMMER_AND_WINTER: Final = timedelta(days=400)
 """Rules of a zone are told from so long before the first moment to so long after the last."""
@@ -100,7 +103,7 @@ def _event(visit: PlannedVisit, base_url: str | None) -> Event:
     event.add("uid", identifier(row.line, stop.code))
     # A stop that was moved or cancelled since is a later edition of the same visit.
     changed = visit.cancelled or visit.moved_to is not None
-    event.add("sequence", (0 if kept is None else kept.version) + changed)
+    event.add("sequence", (revised - _FIRST_EDITION) // timedelta(minutes=1) + changed)
     event.add("dtstamp", revised.astimezone(UTC))
     event.add("summary", _plain(f"Realign {row.line} ({' '.join(filter(None, (stop.kind, stop.code)))})"))
     start, end = _span(stop)

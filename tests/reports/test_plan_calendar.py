@@ -134,7 +134,8 @@ def test_an_event_says_what_the_visit_is() -> None:
     seven = read.vevent_list[0]
     assert seven.summary.value == "Realign ORR-07 (full stop ORR-2026-12-19)"
     assert seven.status.value == "CONFIRMED"
-    assert seven.sequence.value == "3"
+    # By hand: 2,521 days and 510 minutes from 1 Jan 2020 to the signature, 26 Nov 2026 08:30 UTC.
+    assert seven.sequence.value == str(2521 * 1440 + 510)
     assert seven.transp.value == "TRANSPARENT"
     assert seven.categories.value == ["Realignment"]
     assert seven.dtstamp.value.astimezone(UTC) == datetime(2026, 11, 26, 8, 30, tzinfo=UTC)
