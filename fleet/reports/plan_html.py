@@ -24,7 +24,7 @@ margin-right:5px}.tick{display:none}
 border-radius:.4mm}.visits{table-layout:fixed}.visits th,.visits td{overflow-wrap:anywhere}
 .visits .t{width:10mm}.ln{width:25mm;font-weight:600}.st{width:23mm}.visits .c{width:13mm}.wd{width:46mm}\
 .sk{width:37mm}.nd{width:46mm}.visits .w{width:27mm}td.w{border-bottom:.8pt solid #000}.why,.nd{font-size:7.8pt}
-.pf th{width:32mm}
+.pf th{width:32mm}.stop>.note{break-after:avoid}thead{break-after:avoid}
 }
 @page{size:A4 landscape;@bottom-left{content:"FOOT";\
 font:8pt "Atkinson Hyperlegible Next","Liberation Sans",Arial,sans-serif;vertical-align:top;padding-top:2mm;width:100%}}
