@@ -109,7 +109,7 @@ def plan_page(
             *table(plan, base, address),
             *cards(plan, base, address),
             *_pages(plan, base, address),
-            _key(),
+            *([_key()] if plan.stops else []),
             *_aside(plan),
         ]
     for section in sections:

@@ -44,10 +44,11 @@ def _sheet(plan: PlanContent, group: Group, shown: OutagesAsked, address: Addres
             light.Th("Status"),
             light.Th("Line"),
             *(_stop_head(stop, shown, address) for stop in stops),
+            *([] if stops else [light.Th(f"Over before the plan’s end, {words.month(plan.end_on)}")]),
             light.Th("Window needed, and why"),
         ]
     )
-    widths = [*_WIDTHS, *(_STOP_WIDTH for _ in stops), "auto"]
+    widths = [*_WIDTHS, *[_STOP_WIDTH] * max(len(stops), 1), "auto"]
     body = light.Table(
         [
             light.Colgroup([light.Col(style={"width": width}) for width in widths]),
@@ -112,7 +113,7 @@ def _stop_head(stop: Stop, shown: OutagesAsked, address: Address) -> Element:
 
 def _row(plan: PlanContent, row: PlanRow, group: Group, shown: OutagesAsked, address: Address) -> Element:
     line = href(Address(page="line", code=row.line, unit=address.unit, station=row.station, axis=row.axis))
-    cells = [_cell(plan, row, number, shown, address) for number in group.shown]
+    cells = [_cell(plan, row, number, shown, address) for number in group.shown] or [_by_the_end(plan, row)]
     return light.Tr(
         [
             light.Td(light.Span(row.status, className=f"st {marks.status_class(row.status)}")),
@@ -122,6 +123,14 @@ def _row(plan: PlanContent, row: PlanRow, group: Group, shown: OutagesAsked, add
         ],
         className="visited" if row.chosen else "",
     )
+
+
+def _by_the_end(plan: PlanContent, row: PlanRow) -> Element:
+    """Return the chance that a line for which there is no stop runs to the plan's end."""
+    chance = row.chance_if_skipped
+    if chance is None:
+        return light.Td("–", className="dim3")
+    return light.Td(words.chance(chance), className="pl-before hot" if chance > plan.cap else "pl-before")
 
 
 def _cell(plan: PlanContent, row: PlanRow, number: int, shown: OutagesAsked, address: Address) -> Element:

@@ -138,6 +138,18 @@ def test_every_line_says_why_it_is_where_it_is() -> None:
     assert notes[4].startswith("no visit: nothing to plan by until it has a survey and a limit")
 
 
+def test_without_a_stop_every_line_shows_what_it_runs_to_the_plans_end() -> None:
+    rows = tuple(replace(row, choices=(), chosen=None, pin=None, kept_out=()) for row in (OVER, UNKNOWN))
+    found = [
+        words_of(cell)
+        for cell in walk(table(replace(PLAN, stops=(), rows=rows), ASKED, HERE))
+        if kind_of(cell) in ("Th", "Td")
+    ]
+    assert found[2] == "Over before the plan’s end, Oct 2028"
+    assert found[4:7] == ["over", "ORR-07", "> 99 %"]
+    assert found[8:11] == ["no record", "ORR-13", "–"]
+
+
 def test_many_stops_are_paged_and_the_last_page_is_as_wide_as_the_others() -> None:
     days = timedelta(days=30)
     stops = tuple(
