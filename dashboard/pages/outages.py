@@ -12,7 +12,14 @@ from dashboard.address import Address
 from dashboard.components import light, marks, notices
 from dashboard.components.aria import aria
 from dashboard.components.pop import choice
-from dashboard.pages import outages_became, outages_edit, outages_figures, outages_hand_over, outages_what_if
+from dashboard.pages import (
+    outages_became,
+    outages_edit,
+    outages_figures,
+    outages_hand_over,
+    outages_kept,
+    outages_what_if,
+)
 from dashboard.pages.outages_address import (
     LONGER,
     VIEWS,
@@ -33,7 +40,7 @@ from dashboard.pages.outages_time import time_view
 from dashboard.pages.page import Shown, head
 from dashboard.plan_sources import PlanSources
 from fleet import words
-from fleet.errors import FleetError
+from fleet.errors import FleetError, NotFoundError
 from fleet.reports import plan_words as said
 from fleet.reports.plan_content import PlanContent
 
@@ -46,6 +53,7 @@ Sections = tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], lis
 SECTIONS: Final[Sections] = (
     outages_figures.below,
     outages_what_if.below,
+    outages_kept.below,
     outages_hand_over.section,
     outages_became.section,
 )
@@ -67,6 +75,13 @@ def outages_page(sources: PlanSources, address: Address, *, sections: Sections =
         What stands below the plan.
     """
     shown, notes = read(address)
+    if shown.plan is not None:
+        try:
+            kept = sources.kept(shown.plan)
+        except NotFoundError as error:
+            shown, notes = replace(shown, plan=None), (*notes, f"{error} The plan worked out now is shown.")
+        else:
+            return plan_page(sources, kept, shown, address, (*notes, *kept.dropped), sections)
     try:
         plan = sources.content(shown.asked)
     except FleetError as error:
@@ -94,8 +109,11 @@ def plan_page(
     if not plan.rows:
         every = write(address, replace(base, asked=replace(base.asked, site=None)))
         return Shown("Outages", [*body, notices.filtered_away(plan.lines_in_store, every), *_foot(plan)], notes)
+    # A kept plan stays in view until something of it is changed, which works it out anew.
+    stay = base if plan.kept is None else shown
     body += [
-        _views(plan, base, address),
+        *outages_kept.above(sources, plan, base, address),
+        _views(plan, stay, address),
         *_odd(plan, base, address),
         *outages_edit.opened(sources, plan.site, shown, address),
         *outages_what_if.answered(sources, plan, base, address),
@@ -103,12 +121,12 @@ def plan_page(
     if shown.view == "calendar":
         body += calendar_view(plan, sources.outages(plan.site), base, address)
     elif shown.view == "time":
-        body += [*time_view(plan, base, address), *_pages(plan, base, address)]
+        body += [*time_view(plan, base, address), *_pages(plan, stay, address)]
     else:
         body += [
             *table(plan, base, address),
             *cards(plan, base, address),
-            *_pages(plan, base, address),
+            *_pages(plan, stay, address),
             *([_key()] if plan.stops else []),
             *_aside(plan),
         ]
