@@ -58,7 +58,7 @@ def test_a_planner_sees_the_plan_pins_a_line_and_takes_the_pin_away(
 ) -> None:
     page = desk.open(f"/outages?site={SITE}")
     expect(page.locator("h1")).to_have_text("Who goes into which outage?")
-    expect(page.locator(".lead")).to_contain_text("visits in" if plan.visits > 1 else "visit")
+    expect(page.locator(".head .lead")).to_contain_text("visits in" if plan.visits > 1 else "visit")
     expect(page.locator("td.pl-visit")).to_have_count(plan.visits)
     row, stop = moved(plan)
     cell(page, row.line, stop).get_by_role("link").click()
