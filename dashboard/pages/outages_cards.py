@@ -96,33 +96,38 @@ def _before(row: PlanRow, plan: PlanContent) -> Element:
 
 
 def _move(plan: PlanContent, row: PlanRow, shown: OutagesAsked, address: Address) -> Element:
-    """Return where a line can go, as links; what is closed to it says why."""
+    """Return where a line can go, as links; what is closed to it says why.
+
+    One element an entry, because with many lines and stops these are most of what the page holds.
+    """
     entries: list[Any] = []
     for stop, choice in zip(plan.stops, row.choices, strict=True):
         if choice.closed == "serves_others":
             continue
-        when = light.Small(said.stop_dates(stop))
-        name = light.B(stop.code)
+        when = f"{stop.code}, {said.stop_dates(stop)}"
         if stop.code == row.chosen:
-            entries.append(light.Li([name, when, light.Span(acts(row, stop, shown, address), className="pl-acts")]))
+            entries.append(light.Div([f"{when}: it goes here", *_acts(row, stop, shown, address)]))
         elif choice.closed == "open":
-            risk = [] if choice.chance_before is None else [f"{words.chance(choice.chance_before)} before it"]
+            risk = "" if choice.chance_before is None else f": {words.chance(choice.chance_before)} before it"
             to = write(address, pinned(shown, row.line, stop.code))
-            entries.append(
-                light.Li(light.Link([name, when, light.Small(risk)], href=to, title=f"pin {row.line} into {stop.code}"))
+            entries.append(light.Link(f"{when}{risk}", href=to, title=f"pin {row.line} into {stop.code}"))
+        elif choice.closed == "pinned_out":
+            back = light.Link(
+                "let it in", href=write(address, released(shown, row.line, stop.code)), className="pl-act"
             )
+            entries.append(light.Div([f"{when}: kept out by hand", light.Span(back, className="pl-acts")]))
         else:
-            parts: list[Any] = [name, when, light.Small(said.closed(choice, row, stop))]
-            if choice.closed == "pinned_out":
-                to = write(address, released(shown, row.line, stop.code))
-                parts.append(light.Span(light.Link("let it in", href=to, className="pl-act"), className="pl-acts"))
-            entries.append(light.Li(parts, className="pl-shut"))
+            entries.append(light.Div(f"{when}. {said.closed(choice, row, stop)}"))
     if not entries:
         return light.P("No stop ahead serves it.", className="note")
     return light.Details(
         [
             light.Summary(["Move", light.Span(f" {row.line}", className="vh")]),
-            light.Ul(entries, className="pl-moves"),
+            light.Div(entries, className="pl-moves"),
         ],
         className="pl-move",
     )
+
+
+def _acts(row: PlanRow, stop: Stop, shown: OutagesAsked, address: Address) -> list[Element]:
+    return [light.Span(acts(row, stop, shown, address), className="pl-acts")]

@@ -144,8 +144,7 @@ def _cell(plan: PlanContent, row: PlanRow, number: int, shown: OutagesAsked, add
             light.Link(
                 [
                     *figure,
-                    light.Span("pin here", className="pl-do", **aria(hidden="true")),
-                    light.Span(f": pin {row.line} into {stop.code}", className="vh"),
+                    light.Span(f"{', ' if figure else ''}pin {row.line} into {stop.code}", className="vh"),
                 ],
                 href=write(address, pinned(shown, row.line, stop.code)),
                 className="pl-open",

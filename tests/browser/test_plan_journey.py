@@ -56,7 +56,7 @@ def held(page: Page, size: str, line: str, stop: str) -> None:
         return
     card = page.locator(".pl-list > ul > li", has=page.get_by_role("link", name=line, exact=True))
     card.locator(".pl-move > summary").click()
-    card.locator(".pl-moves a", has_text=stop).click()
+    card.locator(".pl-moves > a", has_text=stop).click()
 
 
 def calendar_of(reader: Reader) -> str:

@@ -97,7 +97,7 @@ def test_on_a_phone_a_line_is_moved_from_its_card(browser: Browser, demo: DemoFl
         page = phone.open(f"/outages?site={SITE}")
         card = page.locator(".pl-list > ul > li", has=page.get_by_role("link", name=row.line, exact=True))
         card.locator(".pl-move > summary").click()
-        link = card.locator(".pl-moves a", has_text=stop)
+        link = card.locator(".pl-moves > a", has_text=stop)
         box = link.bounding_box()
         # A target that a thumb in a glove hits: 48 CSS px, common practice, no source; WCAG 2.2, 2.5.8 asks for 24.
         assert box is not None

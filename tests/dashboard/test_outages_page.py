@@ -91,12 +91,10 @@ def test_left_of_a_visit_stands_the_chance_before_right_of_it_what_skipping_risk
     over = cells(PLAN, "ORR-07")
     # After skipping Y26 the next stop is S27: 99 % by then. Later cells stay open without a figure.
     assert words_of(over["S27"]).startswith("99 % if skipped")
-    assert words_of(over["A27"]) == "pin here: pin ORR-07 into A27"
+    assert words_of(over["A27"]) == "pin ORR-07 into A27"
     watch = cells(PLAN, "ORR-12")
     assert words_of(watch["Y26"]).startswith("< 1 %")
-    assert links(over["A27"]) == {
-        "pin here: pin ORR-07 into A27": "/outages?site=ORR&into=ORR-02:Y26,ORR-07:A27&out=ORR-04:S27"
-    }
+    assert links(over["A27"]) == {"pin ORR-07 into A27": "/outages?site=ORR&into=ORR-02:Y26,ORR-07:A27&out=ORR-04:S27"}
 
 
 def test_a_closed_cell_says_why_and_leads_nowhere_except_back_in() -> None:
@@ -192,9 +190,11 @@ def test_a_phone_lists_the_lines_by_stop_with_where_else_each_can_go() -> None:
     assert "95 % over before its visit; 99 % before S27 (3 Apr 2027) if skipped." in text
     moves = with_class(sections[0], "pl-moves")[0]
     assert set(links(moves)) == {
-        "pin ORR-07 in Y26", "keep out ORR-07 of Y26", "S273 Apr 2027, 06:00 – 7 Apr 2027, 06:00 (Europe/Berlin)99 % "
-        "before it", "A2716–18 Oct 2027> 99 % before it",
-    }  # fmt: skip
+        "pin ORR-07 in Y26",
+        "keep out ORR-07 of Y26",
+        "S27, 3 Apr 2027, 06:00 – 7 Apr 2027, 06:00 (Europe/Berlin): 99 % before it",
+        "A27, 16–18 Oct 2027: > 99 % before it",
+    }
 
 
 def test_the_time_axis_marks_the_visit_in_its_stop_and_says_it_in_words() -> None:
