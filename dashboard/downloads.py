@@ -10,10 +10,11 @@ from flask import Flask, Response, request
 from dashboard.address import Address, href, parse
 from dashboard.sources import Sources
 from dashboard.tables import TABLES
-from fleet.errors import NotFoundError
+from fleet.errors import InputError, NotFoundError
 from fleet.reports.table_file import EXTENSIONS, MEDIA_TYPES, Extension, as_file, file_name, in_unit
 
-_MOST_VIEW: Final = 2_000
+_MOST_VIEW: Final = 5_000
+"""Characters of a view's address: escaped, it still fits into the line a server reads."""
 
 
 def add(server: Flask, sources: Sources) -> None:
@@ -27,8 +28,19 @@ def add(server: Flask, sources: Sources) -> None:
 
 
 def view_of(text: str) -> Address:
-    """Return the view an address names; never fails, what cannot be read falls back as on the page."""
-    parts = urlsplit(text[:_MOST_VIEW])
+    """Return the view an address names; what cannot be read falls back as on the page.
+
+    Raises
+    ------
+    InputError
+        The address is too long to be a page's: cut short it would be another view.
+    """
+    if len(text) > _MOST_VIEW:
+        raise InputError(
+            f"This view's address has {len(text)} characters; at most {_MOST_VIEW} can be taken along. Hold fewer "
+            "lines by hand, or save the plan and take it from there."
+        )
+    parts = urlsplit(text)
     return parse(parts.path, parts.query)
 
 

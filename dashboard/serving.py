@@ -115,6 +115,8 @@ def options(host: str, port: int, workers: int, after_fork: Callable[[], None] |
         "preload_app": True,
         "loglevel": "warning",
         "timeout": 60,
+        # A plan with many lines held by hand has a long address; this is the most that gunicorn reads.
+        "limit_request_line": 8190,
     }
     if after_fork is not None:
         release = after_fork

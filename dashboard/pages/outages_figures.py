@@ -31,6 +31,8 @@ def below(_: PlanSources, plan: PlanContent, shown: OutagesAsked, address: Addre
     address
         The reader's unit.
     """
+    if plan.kept is not None:
+        return []  # a kept plan stands as it was made, whatever is typed now
     rows = sorted((row for group in groups(plan, shown) for row in group.rows), key=lambda row: row.line)
     enter = dcc.Link("Enter an outage", href=write(address, replace(shown, edit=NEW)), className="btn")
     return [

@@ -180,8 +180,8 @@ def below(_: PlanSources, plan: PlanContent, shown: OutagesAsked, address: Addre
     plan, shown, address
         As of `answered`.
     """
-    if not plan.stops:
-        return []
+    if not plan.stops or plan.kept is not None:
+        return []  # what would be is worked out beside the plan of today, not beside one that was kept
     links: list[Any] = []
     for changes in quick(plan):
         question, label = write_question(changes), intro(changes, address.unit)

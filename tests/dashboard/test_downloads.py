@@ -186,3 +186,13 @@ def test_every_figure_and_link_of_a_page_can_be_taken_in_the_view_it_is_shown_in
     assert sorted(offered) == sorted(charts * 2)
     for button in (node for node in with_class(body, "get") if isinstance(node, html.Button)):
         assert getattr(button, "data-caption").endswith("As of 25\u00a0Nov\u00a02026.")
+
+
+def test_a_view_too_long_to_be_taken_along_is_refused_and_never_cut_short(client: FlaskClient) -> None:
+    # Cut short, a plan's address would lose the last lines held by hand: another plan under the same name.
+    pins = ",".join(f"L{n}:O{n}" for n in range(800))
+    answer = client.get("/download/fleet.csv", query_string={"view": f"/outages?into={pins}"})
+    assert answer.status_code == 400
+    said = answer.get_data(as_text=True)
+    assert said.startswith(f"This view's address has {len(pins) + 14} characters; at most 5000 can be taken along.")
+    assert said.endswith("save the plan and take it from there.\n")

@@ -1,4 +1,4 @@
-"""The address of Outages: what is asked is written and read back, whatever a code holds; what cannot be read is said."""
+"""The address of Outages: what is asked is written and read back, whatever a code holds; what cannot be is said."""
 
 from __future__ import annotations
 
