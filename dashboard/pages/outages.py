@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any, Final
 
 from dash import dcc, html
 
 from dashboard.address import Address
-from dashboard.components import light, marks, notices
+from dashboard.components import light, marks, notices, numbers
 from dashboard.components.aria import aria
 from dashboard.components.pop import choice
 from dashboard.pages import (
@@ -47,6 +48,8 @@ from fleet.reports.plan_content import PlanContent
 TITLE: Final = "Who goes into which outage?"
 CAPS: Final = (0.1, 0.15, 0.2, 0.3, 0.5)
 AHEAD: Final = (6, 12, 24)
+ASIDE: Final = 3
+"""So many outages that are not planned into are told at once; the others are folded."""
 FAR: Final = 0.01
 """From this share of its sum on, a plan that may be so far from the best is worth more time."""
 Sections = tuple[Callable[[PlanSources, PlanContent, OutagesAsked, Address], list[Any]], ...]
@@ -111,8 +114,11 @@ def plan_page(
         return Shown("Outages", [*body, notices.filtered_away(plan.lines_in_store, every), *_foot(plan)], notes)
     # A kept plan stays in view until something of it is changed, which works it out anew.
     stay = base if plan.kept is None else shown
+    over = _is_over(plan)
     body += [
         *outages_kept.above(sources, plan, base, address),
+        # Once all its stops are past, what became of a plan is the answer, and the plan the evidence.
+        *(outages_became.section(sources, plan, base, address) if over and sections else []),
         _views(plan, stay, address),
         *_odd(plan, base, address),
         *outages_edit.opened(sources, plan.site, shown, address),
@@ -128,11 +134,19 @@ def plan_page(
             *cards(plan, base, address),
             *_pages(plan, stay, address),
             *([_key()] if plan.stops else []),
-            *_aside(plan),
+            *([] if over else _aside(plan)),
         ]
     for section in sections:
-        body += section(sources, plan, base, address)
+        if not (over and section is outages_became.section):
+            body += section(sources, plan, base, address)
     return Shown("Outages", [*body, *_foot(plan)], notes)
+
+
+def _is_over(plan: PlanContent) -> bool:
+    """Return whether a plan is kept and all its stops are past."""
+    moment = datetime.now(UTC)
+    ends = [(stop.ends_at or stop.starts_at).astimezone(UTC) for stop in plan.stops]
+    return plan.kept is not None and bool(ends) and max(ends) < moment
 
 
 def _acts(plan: PlanContent) -> list[Any]:
@@ -239,14 +253,22 @@ def _odd(plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]:
 
 def _aside(plan: PlanContent) -> list[Any]:
     """Return what is odd about the stops, and which outages are left aside and why."""
-    told = [note for stop in plan.stops for note in stop.notes] + [aside.why for aside in plan.aside if plan.stops]
-    if not told:
+    told = [note for stop in plan.stops for note in stop.notes]
+    aside = [each.why for each in plan.aside if plan.stops]
+    if not (told or aside):
         return []
-    return [
-        light.Section(
-            [light.H2("About the outages"), light.Ul([light.Li(sentence) for sentence in told])], className="pl-aside"
+    told, more = [*told, *aside[:ASIDE]], aside[ASIDE:]
+    parts: list[Any] = [light.H2("About the outages"), light.Ul([light.Li(sentence) for sentence in told])]
+    if more:
+        parts.append(
+            light.Details(
+                [
+                    light.Summary(f"{numbers.count(len(more))} more not planned into".capitalize()),
+                    light.Ul([light.Li(sentence) for sentence in more]),
+                ]
+            )
         )
-    ]
+    return [light.Section(parts, className="pl-aside")]
 
 
 def _pages(plan: PlanContent, base: OutagesAsked, address: Address) -> list[Any]:

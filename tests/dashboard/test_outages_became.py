@@ -27,7 +27,7 @@ from fleet.reports.became_content import (
     ScoreBand,
     ScoreContent,
 )
-from fleet.reports.plan_content import Kept, PlanContent
+from fleet.reports.plan_content import Kept, PlanContent, Stop
 from fleet.words import NBSP
 
 NOTHING = ScoreContent((), 0.0, 0, None, None, None, (), (), 0)
@@ -178,3 +178,23 @@ def test_looks_and_bands_of_all_signed_plans_are_taken_along(client: Any) -> Non
     assert float(bands.about["Brier score"]) == SCORE.brier
     elsewhere = client.get("/download/plan-became.csv?view=/records")
     assert elsewhere.status_code == 404
+
+
+def test_a_plan_whose_stops_are_all_past_is_looked_back_on_first_and_once() -> None:
+    past = tuple(
+        replace(stop, starts_at=at(2025, 6, 1 + n), ends_at=at(2025, 6, 3 + n)) for n, stop in enumerate(PLAN.stops)
+    )
+    looked_at = parse("/outages", "plan=ORR-PLAN-2025-11-30")
+    over = replace(sources(), kept=lambda _: replace(PLAN, kept=KEPT, stops=past))
+    text = said(outages_page(over, looked_at).body)
+    assert text.index("What became of this plan") < text.index("Window needed")
+    assert text.count("What became of this plan") == 1
+    assert "About the outages" not in text
+    # One that is still to come stays in front of what became of it.
+    ahead = replace(sources(), kept=lambda _: replace(PLAN, kept=KEPT, stops=(*past[:-1], far(PLAN.stops[-1]))))
+    text = said(outages_page(ahead, looked_at).body)
+    assert text.index("Window needed") < text.index("What became of this plan")
+
+
+def far(stop: Stop) -> Stop:
+    return replace(stop, starts_at=at(2999, 1, 1), ends_at=at(2999, 1, 2))

@@ -321,3 +321,12 @@ def test_a_line_that_only_shows_its_dates_is_no_row_of_the_fleet() -> None:
     row = replace(HELD, over_p10=fleet_row.over_p10, over_p50=fleet_row.over_p50, over_p90=fleet_row.over_p90)
     told = getattr(with_class(time_view(replace(PLAN, rows=(row,)), ASKED, HERE), "strip")[0], "aria-label")
     assert told.startswith(strip.label(fleet_row, orrindale.HORIZON, orrindale.TODAY))
+
+
+def test_many_outages_that_are_not_planned_into_are_folded() -> None:
+    far = tuple(replace(PLAN.aside[0], code=f"Y{n}", why=f"Y{n} begins later.") for n in range(30, 35))
+    sources = replace(outages_story.SOURCES, content=lambda _: replace(PLAN, aside=far))
+    about = with_class(outages_page(sources, parse("/outages", "site=ORR"), sections=()).body, "pl-aside")
+    folded = [node for node in walk(about) if kind_of(node) == "Details"]
+    assert "Y32 begins later." in words_of(about)
+    assert words_of(folded) == "Two more not planned intoY33 begins later.Y34 begins later."
