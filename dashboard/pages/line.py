@@ -25,6 +25,7 @@ from dashboard.pages import (
     line_moved,
     line_moves,
     line_noticed,
+    line_planned,
     line_regime,
     line_tables,
 )
@@ -75,6 +76,7 @@ def line_page(view: LineView, address: Address) -> Shown:
     ]
     if view.older:
         body.append(notices.older(view.as_of, failed=view.older.failed))
+    body += line_planned.visit(view, address)
     body += line_noticed.newest(view, unit)
     body += line_regime.offers(view, unit)
     body += [html.P(sentence(remark), className="note remark") for remark in view.remarks]

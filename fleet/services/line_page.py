@@ -26,6 +26,7 @@ from fleet.services.line_shape import Targets, Today, movements, moves_to_target
 from fleet.services.line_surveys import SurveyArrays, survey_arrays
 from fleet.services.measurement_system import gauge_rows
 from fleet.services.movement_evidence import MovementEvidence, movement_evidence
+from fleet.services.planning.line_visit import LineVisit, line_visit
 from fleet.services.plant import LineInfo, SupportInfo
 from fleet.services.regimes import RegimeRow, of_line
 from fleet.services.rows import ForecastRow
@@ -112,9 +113,9 @@ class LineView:
     `compared` are the keys of the two surveys shown beside each other, `unknown` those that were asked for and that the
     line does not have. `checks` are the slips noticed, newest first. `evidence` is what the status stands on, `why`
     what it lacks. `beside` is what the record holds beside the movement between the two surveys, `proposals` the
-    changes of drift that wait for a judgement, `held` how its forecast has held, in a sentence, where that is at hand.
-    `only_hot`: it was surveyed, but never cold. `older`: what is worked out for the whole fleet stands before the
-    newest records.
+    changes of drift that wait for a judgement, `held` how its forecast has held, in a sentence, where that is at hand;
+    `planned` is its visit by the newest plan signed off. `only_hot`: it was surveyed, but never cold. `older`: what is
+    worked out for the whole fleet stands before the newest records.
     """
 
     line: str
@@ -158,6 +159,7 @@ class LineView:
     proposals: tuple[RegimeRow, ...] = ()
     held: str | None = None
     only_hot: bool = False
+    planned: LineVisit | None = None
     older: Older | None = None
 
 
@@ -230,6 +232,7 @@ def line_view(
         shape = shapes(record, fleet, info, today, pair, _targets_by_station(fleet, info, targets))
         budget = budget_view(record, fleet, info, pair[1] or pair[0], day)
         gauge = gauge_rows(record, info, day)
+        planned = line_visit(record, info, day)
     return LineView(
         line=info.code,
         site=info.site,
@@ -286,6 +289,7 @@ def line_view(
         proposals=proposed,
         held=held.sentence if held is not None and held.n else None,
         only_hot=bool(reduced) and not shown,
+        planned=planned,
     )  # fmt: skip
 
 

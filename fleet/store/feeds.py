@@ -9,7 +9,7 @@ import hashlib
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import CheckConstraint, ForeignKey, func, select, update
+from sqlalchemy import CheckConstraint, ForeignKey, func, select, true, update
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleet.store import audit
@@ -132,7 +132,7 @@ def feed_of(record: Record, token: str) -> Any | None:
     ).first()
 
 
-def visits_signed_off(record: Record, site: str | None) -> Rows:
+def visits_signed_off(record: Record, site: str | None, *, line_id: int | None = None) -> Rows:
     """Return every line's visit by the newest plan that is signed off and covers it: codes of plan, line and outage.
 
     A line that its newest plan leaves without a visit has none, whatever an older plan said.
@@ -141,22 +141,33 @@ def visits_signed_off(record: Record, site: str | None) -> Rows:
     ----------
     record : open session of `Store.read()`
     site : lines of this site only; None: every line
+    line_id : this line only; None: every line
     """
     newest_first = (KeptPlan.signed_at.desc(), KeptPlan.id.desc())
     ranked = (
         select(
             KeptPlan.code.label("plan"),
+            KeptPlan.signed_by,
             KeptPlan.signed_at,
             PlanItem.line_id,
             PlanItem.outage_id,
             func.row_number().over(partition_by=PlanItem.line_id, order_by=newest_first).label("place"),
         )
         .join(KeptPlan, KeptPlan.id == PlanItem.plan_id)
-        .where(KeptPlan.state == "signed_off")
+        .where(KeptPlan.state == "signed_off", true() if line_id is None else PlanItem.line_id == line_id)
         .subquery()
     )
     statement = (
-        select(ranked.c.plan, Line.code.label("line"), Outage.code.label("outage"), ranked.c.signed_at)
+        select(
+            ranked.c.plan,
+            ranked.c.signed_by,
+            ranked.c.signed_at,
+            Line.code.label("line"),
+            Outage.code.label("outage"),
+            Outage.kind,
+            Outage.state,
+            Outage.starts_at,
+        )
         .join(Line, Line.id == ranked.c.line_id)
         .join(Outage, Outage.id == ranked.c.outage_id)
         .outerjoin(Site, Site.id == Line.site_id)

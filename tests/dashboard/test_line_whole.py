@@ -6,8 +6,9 @@ The contents were chosen by hand beside those of `orrindale`; expected words wer
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import orrindale
 import pytest
@@ -27,6 +28,7 @@ from fleet.errors import InputError
 from fleet.services.limits import Band, LimitAsked, LimitRow, LimitsView
 from fleet.services.line_page import LineView
 from fleet.services.movement_evidence import FindingFact, LevelAnswer, MovementEvidence, WearFact
+from fleet.services.planning.line_visit import LineVisit
 from fleet.services.regime_words import Rate
 from fleet.services.regimes import RegimeRow
 from fleet.words import ReaderUnit
@@ -443,3 +445,18 @@ def test_the_page_of_another_site_cannot_press_a_button_here(client: FlaskClient
         foreign = pressed(client, **headers)
         assert foreign.status_code == 403
         assert "asked for by a page of another site" in foreign.get_data(as_text=True)
+
+
+def test_the_planned_visit_is_named_with_the_plan_that_opens() -> None:
+    london = ZoneInfo("Europe/London")
+    planned = LineVisit(
+        outage="ORR-2026-12-19", kind="full stop", starts_at=datetime(2026, 12, 19, 6, tzinfo=london), plan="P-1",
+        signed_by="J. Quillam (not verified)", signed_at=datetime(2026, 11, 24, 9, 30, tzinfo=london),
+    )  # fmt: skip
+    body = line_page(replace(LINE, planned=planned), HERE).body
+    assert (
+        "Next visit planned into ORR-2026-12-19 (full stop), 19 Dec 2026, by P-1, signed off by "
+        "J. Quillam (not verified), 24 Nov 2026."
+    ) in words_of(body)
+    assert "/outages?plan=P-1" in [node.href for node in walk(body) if isinstance(node, dcc.Link)]
+    assert "Next visit planned" not in words_of(line_page(LINE, HERE).body)
