@@ -35,8 +35,9 @@ def _pins(context: click.Context, parameter: click.Parameter, given: tuple[str, 
 @click.option("--site", metavar="SITE", help="Lines of this site only.")
 @click.option("--cap", type=click.FloatRange(0.0, 100.0), metavar="PERCENT",
               help="Highest chance of being over before a visit (else the setting).")  # fmt: skip
-@click.option("--ahead", type=click.IntRange(1, 120), default=AHEAD_MONTHS, show_default=True, metavar="MONTHS",
-              help="Outages that start within so many months.")  # fmt: skip
+@click.option("--ahead", type=click.IntRange(0, 120), default=AHEAD_MONTHS, show_default=True, metavar="MONTHS",
+              help="Outages that start within so many months; 0: the next two of every site, for planning anew before "
+                   "each.")  # fmt: skip
 @click.option("--into", multiple=True, callback=_pins, metavar="LINE:OUTAGE",
               help="Hold the line in the outage; may be repeated.")  # fmt: skip
 @click.option("--out", "kept_out", multiple=True, callback=_pins, metavar="LINE:OUTAGE",

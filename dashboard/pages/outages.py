@@ -44,10 +44,11 @@ from fleet import words
 from fleet.errors import FleetError, NotFoundError
 from fleet.reports import plan_words as said
 from fleet.reports.plan_content import PlanContent
+from fleet.services.planning.asking import NEXT_TWO
 
 TITLE: Final = "Who goes into which outage?"
 CAPS: Final = (0.1, 0.15, 0.2, 0.3, 0.5)
-AHEAD: Final = (6, 12, 24)
+AHEAD: Final = (NEXT_TWO, 6, 12, 24)
 ASIDE: Final = 3
 """So many outages that are not planned into are told at once; the others are folded."""
 FAR: Final = 0.01
@@ -182,13 +183,15 @@ def _filters(plan: PlanContent, base: OutagesAsked, address: Address) -> html.Di
             said.percent(plan.cap),
             [(said.percent(cap), to(cap=None if cap == setting else cap)) for cap in caps],
         ),
-        choice("Ahead", _months(plan.ahead_months), [(_months(months), to(ahead_months=months)) for months in ahead]),
+        choice("Ahead", _months(plan.ahead_months), [(_months(m, long=True), to(ahead_months=m)) for m in ahead]),
         html.Span([said.solved(plan), *_worth(plan, base, address)], className="dim mid", role="status"),
     ]
     return html.Div(parts, className="filters")
 
 
-def _months(months: int) -> str:
+def _months(months: int, *, long: bool = False) -> str:
+    if months == NEXT_TWO:
+        return "next two stops, best where you plan anew before each" if long else "next two stops"
     return f"{months} months" if months != 1 else "1 month"
 
 

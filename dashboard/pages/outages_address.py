@@ -54,7 +54,7 @@ def read(address: Address) -> tuple[OutagesAsked, tuple[str, ...]]:
     """Return what an address asks of Outages, and a sentence for everything that could not be read."""
     notes: list[str] = []
     cap = _number(address.said("cap"), 0.0, 100.0, "a cap in per cent", "the setting’s is used", notes)
-    ahead = _number(address.said("ahead"), 1.0, MOST_AHEAD, "a number of months", f"{AHEAD_MONTHS} are used", notes)
+    ahead = _number(address.said("ahead"), 0.0, MOST_AHEAD, "a number of months", f"{AHEAD_MONTHS} are used", notes)
     seconds = _number(
         address.said("seconds"), 1.0, MOST_SECONDS, "a time for solving in seconds", f"{SECONDS:g} are used", notes
     )

@@ -9,6 +9,7 @@ are the simple rules that a plan has to beat.
 
 from fleet.planning.afterwards import BANDS, Deed, Deeds, Score, planned_and_done, score
 from fleet.planning.curves import (
+    DAYS_AFTER_LAST,
     AfterVisit,
     Curves,
     Expected,
@@ -53,6 +54,7 @@ __all__ = [
     "ANY",
     "BANDS",
     "CLOSED",
+    "DAYS_AFTER_LAST",
     "NO_VISIT",
     "OPEN",
     "AfterVisit",

@@ -174,7 +174,7 @@ class PlanContent:
     ----------
     site, site_name : of which site, None for all
     cap, cap_asked : highest chance before a visit; whether it was asked for (else the setting)
-    ahead_months : outages that start within so many months are considered
+    ahead_months : outages that start within so many months are considered; 0: the next two of every site
     as_of, end_on : first and last day that count
     solved_at : when it was worked out, aware, in the zone of the site (UTC where sites differ)
     data_version : of the facts it was worked out from

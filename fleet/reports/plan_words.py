@@ -277,8 +277,8 @@ def lead(plan: PlanContent) -> str:
         where = "on record" if plan.site is None else f"at site {plan.site}"
         return f"No line is {where}, so there is nothing to plan."
     if not plan.stops:
-        ahead = count(plan.ahead_months, "month")
-        first = f"No planned outage ahead within {ahead}, so no visit is planned."
+        within = f" within {count(plan.ahead_months, 'month')}" if plan.ahead_months else ""
+        first = f"No planned outage ahead{within}, so no visit is planned."
         said = [first, "Enter an outage, or look further ahead."]
     elif plan.visits == 0:
         said = [f"No visit in the {count(len(plan.stops), 'stop')} ahead."]

@@ -67,7 +67,7 @@ def test_a_cap_in_per_cent_comes_back_as_it_was_written(percent: str) -> None:
         ("cap=much", "‘much’ is not a cap in per cent from 0 to 100; the setting’s is used."),
         ("cap=150", "‘150’ is not a cap in per cent from 0 to 100; the setting’s is used."),
         ("cap=nan", "‘nan’ is not a cap in per cent from 0 to 100; the setting’s is used."),
-        ("ahead=0", "‘0’ is not a number of months from 1 to 120; 12 are used."),
+        ("ahead=121", "‘121’ is not a number of months from 0 to 120; 12 are used."),
         ("seconds=900", "‘900’ is not a time for solving in seconds from 1 to 60; 5 are used."),
         ("view=wall", "‘wall’ is not a view of this page; write plan, time or calendar. The plan is shown."),
         ("into=ORR-02", "‘ORR-02’ is not a line and an outage; write LINE:OUTAGE. It is left aside."),

@@ -13,7 +13,7 @@ from thin_records import one, thin, visit
 from fleet.planning import NO_VISIT, PinError
 from fleet.reports.plan_content import PlanContent, after_skipping
 from fleet.services.forecasting import forecast_rows
-from fleet.services.planning.asking import Asked
+from fleet.services.planning.asking import NEXT_TWO, Asked
 from fleet.services.planning.planned import plan_content, solved
 from fleet.store.engine import Store
 
@@ -242,3 +242,25 @@ def test_mills_come_in_whole(mills: Store) -> None:
     done = solved(mills, Asked(ahead_months=24), now=NOW)
     visited = done.plan.chosen != NO_VISIT
     assert np.all(done.problem.may[np.arange(visited.size), done.plan.chosen])
+
+
+def test_the_next_two_stops_are_those_of_each_site_and_count_to_half_a_year_after(mill_c: Store) -> None:
+    """Read from the mill's outages.csv: QE stops in December and March, ER in January and, of all sites, in May."""
+    plan = plan_content(mill_c, Asked(ahead_months=NEXT_TWO), now=NOW)
+    assert [stop.code for stop in plan.stops] == [
+        "QE-2026-12",
+        "ER-2027-01",
+        "C01-2027-02",
+        "QE-2027-03",
+        "ANY-2027-05",
+    ]
+    # ANY-2027-05 ends at the midnight to 3 May 2027; 182 days after that is the midnight to 1 November.
+    assert plan.end_on == date(2027, 10, 31)
+    assert [each.why for each in plan.aside if each.code == "ER-2027-08"] == [
+        "ER-2027-08 begins 7\N{NO-BREAK SPACE}Aug\N{NO-BREAK SPACE}2027, further ahead than the next two stops looked "
+        "at; look further ahead to plan into it."
+    ]
+    by_months = plan_content(mill_c, Asked(ahead_months=12), now=NOW)
+    assert "ER-2027-08" in [stop.code for stop in by_months.stops]
+    # One year after the summer stop at Eskrigg, 12 Aug 2027.
+    assert by_months.end_on == date(2028, 8, 11)

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from fleet.planning import ANY, Curves, Lines, Outages, Situation, no_pins, plan_end_day
+from fleet.planning import ANY, DAYS_AFTER_LAST, Curves, Lines, Outages, Situation, no_pins, plan_end_day
 from fleet.reports.plan_content import AsideStop, HoursFrom
 from fleet.services.kept import Kept
-from fleet.services.planning.asking import Asked
+from fleet.services.planning.asking import NEXT_TWO, Asked
 from fleet.services.planning.hours import visit_hours
 from fleet.services.planning.risk import curves_of
 from fleet.services.planning.windows import Window, considered, windows_of
@@ -23,7 +23,8 @@ from fleet.services.site_time import site_today, zone_of
 from fleet.store import queries
 from fleet.values import FloatArray, IntArray
 
-_MOST_KEPT = 16
+_MOST_KEPT: Final = 16
+_HALF_A_YEAR: Final = 182.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def known(
     windows, aside = considered(every, site=asked.site, ahead_months=asked.ahead_months, now=now)
     start = np.array([w.start_day for w in windows], dtype=np.float64)
     end = np.array([np.nan if w.end_day is None else w.end_day for w in windows], dtype=np.float64)
-    end_day = plan_end_day(start, end)
+    end_day = plan_end_day(start, end, days_after=_HALF_A_YEAR if asked.ahead_months == NEXT_TWO else DAYS_AFTER_LAST)
     cap = asked.cap if asked.cap is not None else _cap(fleet, lines, today)
     by_code = {row.id: row for row in queries.line_figures(record)}
     in_order = [by_code[line.id] for line in plant.lines]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
@@ -10,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from fleet import words
 from fleet.reports.plan_content import AsideStop
+from fleet.services.planning.asking import NEXT_TWO
 from fleet.services.settings import Settings
 from fleet.services.site_time import end_of_day, epoch_days, noon, site_today, zone_of
 from fleet.values import DAYS_PER_YEAR
@@ -108,12 +110,16 @@ def considered(
     ----------
     windows : all recorded ones, in time order
     site : of this site, and those that serve every site; None: all
-    ahead_months : those that begin within so many months, and the next one where none does
+    ahead_months : those that begin within so many months, and the next one where none does; `NEXT_TWO`: of each site
+        the next two that serve all its lines, and those of single lines up to then
     now : the present moment; None: the clock
     """
     here = [w for w in windows if site is None or w.site in (site, None)]
     ahead = [w for w in here if is_planned(w, now) and is_ahead(w, now)]
-    within = [w for w in ahead if w.start_day <= ahead_months * DAYS_PER_YEAR / 12.0]
+    if ahead_months == NEXT_TWO:
+        within = _next_two(ahead)
+    else:
+        within = [w for w in ahead if w.start_day <= ahead_months * DAYS_PER_YEAR / 12.0]
     chosen = tuple(within or ahead[:1])
     aside = []
     for window in here:
@@ -128,15 +134,25 @@ def considered(
     return chosen, tuple(aside)
 
 
+def _next_two(ahead: Sequence[Window]) -> list[Window]:
+    """Return the outages up to the second one of each site that serves all its lines, in time order."""
+    last: dict[int | None, float] = {}
+    for site in {w.at_site_id for w in ahead}:
+        shared = [w for w in ahead if w.line_id is None and w.at_site_id in (site, None)]
+        last[site] = shared[1].start_day if len(shared) > 1 else math.inf
+    return [w for w in ahead if w.start_day <= last[w.at_site_id]]
+
+
 def _why_aside(window: Window, ahead_months: int, now: datetime | None) -> str | None:
     """Return why a planned outage is not considered; None for one that is over and done with, or cancelled."""
     moment = now or datetime.now(UTC)
     if window.state != "planned":
         return f"{window.code} is cancelled." if window.state == "cancelled" and is_ahead(window, now) else None
     if is_ahead(window, now):
+        looked = "next two stops" if ahead_months == NEXT_TWO else f"{ahead_months} months"
         return (
-            f"{window.code} begins {words.day(window.starts_at.date())}, further ahead than the {ahead_months} months "
-            "looked at; look further ahead to plan into it."
+            f"{window.code} begins {words.day(window.starts_at.date())}, further ahead than the {looked} looked at; "
+            "look further ahead to plan into it."
         )
     if window.last_at > moment:
         return f"{window.code} has begun; nothing is planned into it any more."
