@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import partial
 from typing import Any
 
-from dash import MATCH, Dash, Input, Output, State, callback_context, html, no_update, set_props
+from dash import MATCH, Dash, Input, Output, State, callback_context, no_update
 from flask import request
 
 from dashboard.address import Address, parse
+from dashboard.answering import Render, answered
 from dashboard.pages import line_limit, line_regime
-from dashboard.pages.page import Shown
 from dashboard.same_origin import refuse_foreign
 from dashboard.sources import Sources
 from fleet.errors import FleetError
 from fleet.services.limits import LimitAsked
 from fleet.services.line_regime import Decision
-
-Render = Callable[[Sources, Address], Shown]
 
 
 def decided(
@@ -72,12 +70,7 @@ def add(app: Dash, sources: Sources, render: Render) -> None:
 
     app.server.before_request(own_pages_only)
 
-    def answer(address: Address, done: bool, said: str) -> Any:
-        if not done:
-            return html.Span(said, className="refused")
-        shown = render(sources, address)
-        set_props("content", {"children": [html.P(said, className="done", role="status"), *shown.body]})
-        return no_update
+    answer = partial(answered, render, sources)
 
     @app.callback(
         Output(line_regime.part(line_regime.SAID, MATCH), "children"),  # type: ignore[arg-type]

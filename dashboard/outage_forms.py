@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 from dash import ALL, Dash, Input, Output, State, callback_context, html, no_update, set_props
 
-from dashboard.address import Address, parse
+from dashboard.address import parse
+from dashboard.answering import Render
 from dashboard.pages import outages_edit, outages_what_if
 from dashboard.pages.outages_address import read, write
-from dashboard.pages.page import Shown
 from dashboard.plan_sources import PlanSources
 from dashboard.sources import Sources
 from fleet.errors import FleetError
 from fleet.services.planning.editing import EditingError
 from fleet.services.planning.forms import NEW, OF_A_LINE
-
-Render = Callable[[Sources, Address], Shown]
 
 
 def stored(sources: PlanSources, what: str, typed: Mapping[str, str], by: str | None) -> tuple[bool, tuple[str, ...]]:

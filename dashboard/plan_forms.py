@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
-from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
+from dash import Dash, Input, Output, State, dcc, no_update
 
 from dashboard.address import Address, parse
+from dashboard.answering import Render, answered
 from dashboard.pages import outages_kept as kept
 from dashboard.pages.outages_address import OutagesAsked, read, write
-from dashboard.pages.page import Shown
 from dashboard.plan_sources import PlanSources
 from dashboard.sources import Sources
 from fleet.errors import FleetError
-
-Render = Callable[[Sources, Address], Shown]
 
 
 def saved(
@@ -72,12 +71,7 @@ def add(app: Dash, sources: Sources, render: Render) -> None:
         Makes a page anew: after something was written the page is shown as it then is.
     """
 
-    def answer(address: Address, done: bool, said: str, *more: Any) -> Any:
-        if not done:
-            return html.Span(said, className="refused")
-        shown = render(sources, address)
-        set_props("content", {"children": [html.P([said, *more], className="done", role="status"), *shown.body]})
-        return no_update
+    answer = partial(answered, render, sources)
 
     @app.callback(
         Output(kept.KEEP_SAID, "children"),
