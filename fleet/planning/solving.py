@@ -1,13 +1,12 @@
 """The plan: fewest lines above the cap, then least expected time over with what the visits cost.
 
 Two mixed-integer programmes one after the other (HiGHS through scipy), or where visits are many a part of them at a
-time, beside a plain search and a trade of places that always have a plan in hand: whichever is better counts, so that a
-time limit costs certainty, never the plan.
+time, beside a plain search that always has a plan in hand: whichever is better counts, so that a time limit costs
+certainty, never the plan.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
 from typing import Final
@@ -15,7 +14,6 @@ from typing import Final
 import numpy as np
 
 from fleet.planning.apart import visits_apart
-from fleet.planning.exchange import exchanged
 from fleet.planning.problem import (
     HOURS_STEP,
     NO_VISIT,
@@ -35,12 +33,6 @@ WHOLE: Final = 1_000
 """So many visits are given to the solver all at once, which can then prove the best."""
 _FIRST_STAGE: Final = 0.5
 """Share of the time that the fewest lines above the cap may take of it."""
-_SOON: Final = 0.5
-"""Share of what is left in which few visits, given whole, should come to their end."""
-_PARTS: Final = 0.7
-"""Share of what is left after that for a part at a time."""
-_TRADES: Final = 0.15
-"""Share of the time limit that trading places may take, before the solver is asked and between its stages."""
 _ALL_AT_ONCE_S: Final = 5.0
 """Seconds for a linear programme of everything, where the groups' bounds do not add up."""
 _SAME: Final = 1e-9
@@ -127,7 +119,7 @@ def solve(problem: Problem, *, gap: float = 1e-4, time_limit_s: float = 30.0) ->
     until = monotonic() + time_limit_s
     held = problem.pin_into.copy()
     idle = parts_of(problem, held)
-    best = exchanged(problem, improved(problem, held), time_limit_s=_TRADES * time_limit_s)
+    best = improved(problem, held)
     groups = visits_apart(problem, held, together=WHOLE)
     chosen, said = held.copy(), ""
     # Without a visit left to choose there is only one plan.
@@ -136,14 +128,7 @@ def solve(problem: Problem, *, gap: float = 1e-4, time_limit_s: float = 30.0) ->
     for at, (row, visits) in enumerate(groups):
         # What a small group leaves of its time is for the larger ones after it.
         limit = max(until - monotonic(), 0.0) * sizes[at] / sum(sizes[at:])
-
-        def traded(taken: BoolArray, row: IntArray = row, visits: Visits = visits, limit: float = limit) -> BoolArray:
-            laid = best.copy()
-            laid[row] = NO_VISIT
-            laid[row[taken]] = visits.outage[taken]
-            return np.asarray(exchanged(problem, laid, time_limit_s=_TRADES * limit)[row] == visits.outage)
-
-        found = _least(visits, best[row] == visits.outage, traded, gap=gap, time_limit_s=limit)
+        found = _least(visits, best[row] == visits.outage, gap=gap, time_limit_s=limit)
         chosen[row[found.taken]] = visits.outage[found.taken]
         fewest += found.fewest - visits.above
         bound += found.bound - visits.of_none
@@ -168,61 +153,40 @@ def solve(problem: Problem, *, gap: float = 1e-4, time_limit_s: float = 30.0) ->
     )
 
 
-def _least(
-    visits: Visits, start: BoolArray, traded: Callable[[BoolArray], BoolArray], *, gap: float, time_limit_s: float
-) -> _Found:
-    """Choose the fewest lines above the cap, then the least sum.
-
-    Few visits are given to the solver whole; where that does not end soon, and where visits are many, part by part, and
-    then once more what could still be part of a better plan. The solver's choice of the fewest has no regard to the
-    sum; trading places mends that.
-    """
+def _least(visits: Visits, start: BoolArray, *, gap: float, time_limit_s: float) -> _Found:
+    """Choose the fewest lines above the cap, then the least sum; many visits part by part."""
     began = monotonic()
 
     def left() -> float:
         return max(time_limit_s - (monotonic() - began), 0.0)
 
     few = relaxed(visits, None, time_limit_s=left())
-    fewest, best, said, bound = whole_above(few.bound), start, "", -np.inf
-    many = visits.line.size > WHOLE
-    if not many:
+    fewest = whole_above(few.bound)
+    nobody = np.full(visits.lines, NO_VISIT)
+    if visits.line.size > WHOLE:
+        best, guide, said = by_parts(visits, start, few, fewest, gap=gap, time_limit_s=left())
+        above, total = visits.value(best)
+    else:
+        best, said = start, ""
         if visits.value(start)[0] > fewest:
-            every, nobody = np.ones(visits.line.size, dtype=np.bool_), np.full(visits.lines, NO_VISIT)
+            every = np.ones(visits.line.size, dtype=np.bool_)
             got = solved(visits, every, nobody, most_above=None, gap=0.0, time_limit_s=_FIRST_STAGE * left())
             fewest, said = whole_above(max(few.bound, got.bound)), got.said
-            if got.taken is not None and visits.value(got.taken)[0] < visits.value(start)[0]:
-                best = traded(got.taken)
-        best, bound, said, ended = _proved(visits, best, gap=gap, time_limit_s=_SOON * left(), said=said)
-        if ended:
-            return _Found(best, fewest, bound, said)
-    above = visits.value(best)[0]
-    best, guide, said = by_parts(visits, best, few, fewest, gap=gap, time_limit_s=left() if many else _PARTS * left())
-    # What was proved for more lines above the cap says nothing of fewer.
-    bound = max(guide.bound, bound) if visits.value(best)[0] == above else guide.bound
-    last, proved, said, _ = _proved(visits, best, gap=gap, time_limit_s=left(), said=said)
-    bound = max(bound, proved) if visits.value(last)[0] == visits.value(best)[0] else proved
-    return _Found(last, fewest, min(bound, visits.value(last)[1]), said)
-
-
-def _proved(
-    visits: Visits, best: BoolArray, *, gap: float, time_limit_s: float, said: str
-) -> tuple[BoolArray, float, str, bool]:
-    """Ask the solver for all that could be part of a better choice; return the better one, its bound, if it ended."""
-    began = monotonic()
-    above, total = visits.value(best)
-    guide = relaxed(visits, above, time_limit_s=time_limit_s)
+            if got.taken is not None and visits.value(got.taken) < visits.value(start):
+                best = got.taken
+        above, total = visits.value(best)
+        guide = relaxed(visits, above, time_limit_s=left())
     if total - guide.bound <= max(gap * total, _SAME):
-        return best, guide.bound, said, True
-    # At these prices no other choice makes up for what it is worse by.
+        return _Found(best, fewest, guide.bound, said)
+    # What could be part of a better plan: at these prices no other choice makes up for what it is worse by.
     matters = guide.over <= total - guide.bound + _SAME * max(abs(total), 1.0)
-    if np.count_nonzero(matters) > WHOLE:
-        return best, guide.bound, said, False
-    nobody = np.full(visits.lines, NO_VISIT)
-    limit = max(time_limit_s - (monotonic() - began), 0.0)
-    got = solved(visits, matters, nobody, most_above=above, gap=gap, time_limit_s=limit)
-    if got.taken is not None and visits.value(got.taken) < visits.value(best):
-        best = got.taken
-    return best, max(guide.bound, min(got.bound, total)), got.said, got.ended
+    bound = guide.bound
+    if np.count_nonzero(matters) <= WHOLE:
+        got = solved(visits, matters, nobody, most_above=above, gap=gap, time_limit_s=left())
+        bound, said = max(bound, min(got.bound, total)), got.said
+        if got.taken is not None and visits.value(got.taken) < visits.value(best):
+            best = got.taken
+    return _Found(best, fewest, bound, said)
 
 
 def _better(problem: Problem, one: IntArray, other: IntArray) -> IntArray:
