@@ -264,3 +264,15 @@ def test_the_next_two_stops_are_those_of_each_site_and_count_to_half_a_year_afte
     assert "ER-2027-08" in [stop.code for stop in by_months.stops]
     # One year after the summer stop at Eskrigg, 12 Aug 2027.
     assert by_months.end_on == date(2028, 8, 11)
+
+
+def test_a_stop_of_every_site_that_is_third_for_all_is_not_among_the_next_two(store_of: Callable[..., Store]) -> None:
+    source = drifting()
+    source["sites"] = "site,time_zone\nSX,UTC\n"
+    source["lines"] = "line,site\nT1,SX\n"
+    source["outages"] = (
+        "outage,site,kind,starts_at,ends_at,crew_hours\nONE,SX,stop,2027-01-01,2027-01-04,40\n"
+        "TWO,SX,stop,2027-02-01,2027-02-04,40\nALL,,stop,2027-03-01,2027-03-04,40\n"
+    )
+    plan = plan_content(store_of(source), Asked(ahead_months=NEXT_TWO), now=NOW)
+    assert [stop.code for stop in plan.stops] == ["ONE", "TWO"]

@@ -140,6 +140,8 @@ def _next_two(ahead: Sequence[Window]) -> list[Window]:
     for site in {w.at_site_id for w in ahead}:
         shared = [w for w in ahead if w.line_id is None and w.at_site_id in (site, None)]
         last[site] = shared[1].start_day if len(shared) > 1 else math.inf
+    # What serves every site is a second one for some site, or too far ahead for all of them.
+    last[None] = max((day for site, day in last.items() if site is not None), default=last.get(None, math.inf))
     return [w for w in ahead if w.start_day <= last[w.at_site_id]]
 
 
