@@ -10,7 +10,7 @@ from typing import Any
 from uuid import uuid4
 
 from dash import Dash, Input, Output, State, no_update, set_props
-from flask import Response
+from flask import Response, request
 
 from dashboard import feed_forms, line_forms, outage_forms, plan_forms, records_callbacks, routes, shell
 from dashboard.address import Address, href, parse
@@ -30,6 +30,7 @@ from dashboard.pages.record_pages import record
 from dashboard.pages.records import records_page
 from dashboard.pages.records_choice import asked as asked_records
 from dashboard.pages.session import no_session_page, session_page, unknown_session_page
+from dashboard.same_origin import refuse_foreign
 from dashboard.sources import Sources, from_store
 from fleet.errors import FleetError, NotFoundError
 
@@ -188,6 +189,13 @@ def _harden(app: Dash) -> None:
         "img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; object-src 'none'; base-uri 'none'; "
         "form-action 'self'; frame-ancestors 'none'"
     )
+
+    def own_pages_only() -> None:
+        # Whatever a form of a page writes, it is asked for here.
+        if request.method == "POST" and request.path.endswith("/_dash-update-component"):
+            refuse_foreign(request)
+
+    app.server.before_request(own_pages_only)
     app.server.config["TRUSTED_HOSTS"] = ["localhost", "127.0.0.1", "[::1]"]
 
     def headers(response: Response) -> Response:

@@ -6,12 +6,10 @@ from functools import partial
 from typing import Any
 
 from dash import MATCH, Dash, Input, Output, State, callback_context, no_update
-from flask import request
 
 from dashboard.address import Address, parse
 from dashboard.answering import Render, answered
 from dashboard.pages import line_limit, line_regime
-from dashboard.same_origin import refuse_foreign
 from dashboard.sources import Sources
 from fleet.errors import FleetError
 from fleet.services.limits import LimitAsked
@@ -63,12 +61,6 @@ def add(app: Dash, sources: Sources, render: Render) -> None:
     render
         Makes a page anew: after something was written the page is shown as it then is.
     """
-
-    def own_pages_only() -> None:
-        if request.method == "POST" and request.path.endswith("/_dash-update-component"):
-            refuse_foreign(request)
-
-    app.server.before_request(own_pages_only)
 
     answer = partial(answered, render, sources)
 
